@@ -2,14 +2,20 @@
 
 ``python tests/mutations.py water --count 200 --seed 1`` prints a JSON line for each change, then
 the score.  It works on a copy of the project.  Each change meets the tests that run its line,
-quickest first, until one fails; numba's functions leave no record of lines, so changes in them
-meet all the room's tests.
+quickest first, until one fails.
+
+All tests are collected once.  A fork of that process puts the changed code into its functions and
+runs the tests.  Changes of compiled functions, and of what runs at import, meet the tests that are
+quick without compiling, since only those show their lines.  What a test runs in another process
+has no record and counts as noticed by none.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import functools
+import gc
 import json
 import multiprocessing
 import os
@@ -20,14 +26,18 @@ import shutil
 import signal
 import sys
 import tempfile
+import threading
 import time
+from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
+from types import CodeType, FunctionType
 from typing import Any
 
 import coverage
+import dask
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -53,7 +63,10 @@ NAMES = {
     "floor": "ceil", "ceil": "floor", "any": "all", "all": "any", "sum": "mean", "mean": "sum",
     "isfinite": "isnan", "isnan": "isfinite", "cumsum": "cumprod", "nanmedian": "nanmin",
 }  # fmt: skip
-LONGEST_S, COMPILING_S = 60.0, 60.0  # of the processor; 30 times as long by the clock
+LONGEST_S = {True: 4.0, False: 1.0}
+"""Tests that take longer, with and without compiling, meet no change."""
+ALL_S = 15.0
+"""So much of the processor the tests of one change take unchanged; those beyond are left out."""
 QUIETLY = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
 
 
@@ -66,7 +79,11 @@ class Change:
     end: int
     line: int
     new: str
-    compiled: bool
+    kind: str  # where: "import" (it runs once), "function", "compiled"
+
+    def made(self, before: bytes) -> bytes:
+        """The text of the file with the change."""
+        return before[: self.start] + self.new.encode() + before[self.end :]
 
 
 class Module:
@@ -81,9 +98,9 @@ class Module:
 
     def changes(self) -> Iterator[Change]:
         """Every change, in the order of the text."""
-        yield from self._below(ast.parse(self.bytes), compiled=False)
+        yield from self._below(ast.parse(self.bytes), kind="import")
 
-    def _below(self, node: ast.AST, *, compiled: bool) -> Iterator[Change]:
+    def _below(self, node: ast.AST, *, kind: str) -> Iterator[Change]:
         parts = list(ast.iter_child_nodes(node))
         if isinstance(node, ast.Raise | ast.Import | ast.ImportFrom):
             return
@@ -91,13 +108,16 @@ class Module:
             parts = [node.value] if node.value else []
         if isinstance(node, ast.FunctionDef):
             decorators = {d.id for d in node.decorator_list if isinstance(d, ast.Name)}
-            compiled = compiled or not decorators.isdisjoint({"compiled", "inlined"})
-            parts = [*node.args.defaults, *filter(None, node.args.kw_defaults), *node.body]
+            for part in [*node.args.defaults, *filter(None, node.args.kw_defaults)]:
+                yield from self._below(part, kind=kind)
+            if kind != "compiled":
+                kind = "function" if decorators.isdisjoint({"compiled", "inlined"}) else "compiled"
+            parts = [*node.body]
         for start, end, new in self._of(node):
             line = getattr(node, "lineno", 1)
-            yield Change(str(self.path.relative_to(ROOT)), start, end, line, new, compiled)
+            yield Change(str(self.path.relative_to(ROOT)), start, end, line, new, kind)
         for part in parts:
-            yield from self._below(part, compiled=compiled)
+            yield from self._below(part, kind=kind)
 
     def _of(self, node: ast.AST) -> Iterator[tuple[int, int, str]]:
         if isinstance(node, ast.Compare):
@@ -114,7 +134,8 @@ class Module:
             new = "or" if isinstance(node.op, ast.And) else "and"
             yield *self._between(*node.values[:2]), new
         elif isinstance(node, ast.UnaryOp):
-            yield self._start(node), self._start(node.operand), ""
+            start = self._start(node)
+            yield start, start + (3 if isinstance(node.op, ast.Not) else 1), ""
         elif isinstance(node, ast.Constant) and isinstance(node.value, bool | int | float):
             yield self._start(node), self._end(node), _other(node.value)
         elif isinstance(node, ast.Attribute | ast.Name) and isinstance(node.ctx, ast.Load):
@@ -143,131 +164,352 @@ def _other(value: bool | float) -> str:
     return str(value + 1) if isinstance(value, int) else repr(value * 1.5 or 1.0)
 
 
-class Watch:
-    """Which test runs now, how long each takes, and which don't pass as it is."""
+class TooLong(BaseException):
+    """A test that takes too long to meet a change."""
 
-    def __init__(self, record: coverage.Coverage) -> None:
-        self.record = record
-        self.seconds: dict[str, float] = {}
+
+def _stop(_signal: int, _frame: object) -> None:
+    raise TooLong
+
+
+def _caches() -> list[Any]:
+    """What functions of the project and its tests keep between calls."""
+    kind = type(functools.cache(len))
+    ours = ("seabed", "layers", "test")
+    return [o for o in gc.get_objects() if isinstance(o, kind) and o.__module__.startswith(ours)]
+
+
+class Calm:
+    """Properties without deadline, with the same examples each time."""
+
+    def pytest_sessionstart(self) -> None:
+        """Come after `conftest.py`, before the tests."""
+        from hypothesis import settings
+
+        calm = settings(settings(), deadline=None, derandomize=True, database=None)
+        settings.register_profile("calm", calm)
+        settings.load_profile("calm")
+
+
+class Record(Calm):
+    """Which lines each test runs, its shared fixtures too, and how long it takes by itself."""
+
+    def __init__(self, lines: coverage.Coverage, among: set[str], longest_s: float) -> None:
+        self.lines, self.among, self.longest_s = lines, among, longest_s
+        self.own_s: dict[str, float] = {}
+        self.shared_s: dict[tuple[str, str], float] = {}
+        self.fixtures: dict[str, list[str]] = {}
         self.unusable: set[str] = set()
+        self.caches: list[Any] = []
+        self.apart_s = 0.0  # of the test that runs, in shared fixtures
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Keep the tests that have been quick enough so far."""
+        if self.among:
+            items[:] = [item for item in items if item.nodeid in self.among]
+        self.caches = _caches()
 
     @pytest.hookimpl(hookwrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
         """Begin a context of the record."""
-        self.record.switch_context(item.nodeid)
-        start = time.perf_counter()
+        for cache in self.caches:
+            cache.cache_clear()
+        self.fixtures[item.nodeid] = getattr(item, "fixturenames", [])
+        self.lines.switch_context(item.nodeid)
+        start, self.apart_s = time.process_time(), 0.0
+        signal.setitimer(signal.ITIMER_PROF, self.longest_s)
         yield
-        self.seconds[item.nodeid] = time.perf_counter() - start
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        self.own_s[item.nodeid] = time.process_time() - start - self.apart_s
+
+    @pytest.hookimpl(hookwrapper=True)
+    def pytest_fixture_setup(
+        self, fixturedef: pytest.FixtureDef[Any], request: pytest.FixtureRequest
+    ) -> Iterator[None]:
+        """Note a fixture of a module apart from the test that happens to need it first."""
+        if fixturedef.scope == "function":
+            yield
+            return
+        name = (fixturedef.baseid, fixturedef.argname)
+        self.lines.switch_context("::".join(name))
+        start = time.process_time()
+        yield
+        took_s = time.process_time() - start
+        self.shared_s[name] = max(took_s, self.shared_s.get(name, 0.0))
+        self.apart_s += took_s
+        self.lines.switch_context(request.node.nodeid)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Leave out what fails or is skipped."""
         if not report.passed:
             self.unusable.add(report.nodeid)
 
+    def known(self, copy: Path) -> dict[str, Any]:
+        """``seconds`` of each test, and tests that run the ``lines`` of each file."""
+        seconds = {test: s for test, s in self.own_s.items() if test not in self.unusable}
+        users: dict[str, set[str]] = {test: {test} for test in seconds}
+        for (base, name), shared_s in self.shared_s.items():
+            needing = {
+                test for test in seconds if test.startswith(base) and name in self.fixtures[test]
+            }
+            users.setdefault(f"{base}::{name}", set()).update(needing)
+            for test in needing:
+                seconds[test] += shared_s
+        data = self.lines.get_data()
+        lines = {
+            str(Path(file).relative_to(copy)): {
+                str(line): sorted(set().union(*(users.get(name, set()) for name in names)))
+                for line, names in data.contexts_by_lineno(file).items()
+            }
+            for file in data.measured_files()
+        }
+        return {"seconds": seconds, "lines": lines}
 
-def record_lines(copy: Path, tests: list[str], kept: Path) -> None:
-    """Write which test runs which line, and how long each test takes."""
-    record = coverage.Coverage(
+
+def record(copy: Path, tests: list[str], among: set[str], kept: Path, longest_s: float) -> None:
+    """Write what `chosen` needs to know."""
+    lines = coverage.Coverage(
         data_file=str(kept.with_suffix(".coverage")),
         source=[str(copy / "seabed"), str(copy / "layers")],
     )
-    watch = Watch(record)
-    record.start()
+    signal.signal(signal.SIGPROF, _stop)
+    watch = Record(lines, among, longest_s)
+    lines.start()
     pytest.main([*QUIETLY, *tests], plugins=[watch])
-    record.stop()
-    data = record.get_data()
-    lines = {
-        str(Path(file).relative_to(copy)): {
-            str(line): sorted(filter(None, names))
-            for line, names in data.contexts_by_lineno(file).items()
-        }
-        for file in data.measured_files()
-    }
-    seconds = {test: s for test, s in watch.seconds.items() if test not in watch.unusable}
-    kept.write_text(json.dumps({"seconds": seconds, "lines": lines}), encoding="utf-8")
+    lines.stop()
+    kept.write_text(json.dumps(watch.known(copy)), encoding="utf-8")
 
 
-def trial(copy: Path, change: Change, tests: list[str], usual_s: float) -> str:
-    """Make a change, run the tests, and undo it: ``killed``, ``survived`` ..."""
-    path = copy / change.path
-    before, status = path.read_bytes(), path.stat()
-    after = before[: change.start] + change.new.encode() + before[change.end :]
-    indexes = {
-        index: index.read_bytes()
-        for module in (compiled_users(copy, change.path) if b"compiled" in before else ())
-        for index in (module.parent / "__pycache__").glob(f"{module.stem}.*.nbi")
-    }
-    limit_s = min(LONGEST_S, 10 + 4 * usual_s) + (COMPILING_S if indexes else 0)
-    for index in indexes:
-        index.unlink()
-    try:
-        compile(after, str(path), "exec")
-        path.write_bytes(after)
-        os.utime(path, ns=(status.st_atime_ns, status.st_mtime_ns + 5_000_000_000))
-        return _outcome(tests, limit_s)
-    except SyntaxError:
-        return "killed"
-    finally:
-        path.write_bytes(before)
-        os.utime(path, ns=(status.st_atime_ns, status.st_mtime_ns))
-        for index, data in indexes.items():
-            index.write_bytes(data)
+@dataclass
+class Verdict(Calm):
+    """Run the tests of one change until one fails, each with several times its usual time."""
+
+    answer: Connection
+    tests: list[str]
+    seconds: dict[str, float]
+    failed: str = ""
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Take the tests in their order; a change may have renamed one."""
+        place = {test: number for number, test in enumerate(self.tests)}
+        items[:] = sorted(
+            (item for item in items if item.nodeid in place), key=lambda item: place[item.nodeid]
+        )
+
+    def pytest_runtest_setup(self, item: pytest.Item) -> None:
+        """Give the test its time; the system ends the process after it."""
+        limit_s = int(time.process_time() + 4 + 6 * self.seconds[item.nodeid])
+        resource.setrlimit(resource.RLIMIT_CPU, (limit_s, resource.RLIM_INFINITY))
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Keep the name of the first that fails."""
+        if report.failed:
+            self.failed = self.failed or report.nodeid
+
+    def run(self, collected: dict[str, pytest.Item]) -> None:
+        """Tests that are collected."""
+        items = [collected[test] for test in self.tests]
+        for item, after in zip(items, [*items[1:], None], strict=True):
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
+            if self.failed:
+                break
+        self.answer.send(self.failed)
+
+    def pytest_sessionfinish(self, exitstatus: int) -> None:
+        """Tests that pytest has just collected: it stops at the first that fails, or at import."""
+        broken = exitstatus == pytest.ExitCode.INTERRUPTED
+        self.answer.send(self.failed or ("import" if broken else ""))
 
 
-def compiled_users(copy: Path, path: str) -> set[Path]:
-    """Compiled modules that may hold this one's functions: those that import it."""
-    texts = {
-        file: file.read_text(encoding="utf-8")
-        for top in ("seabed", "layers")
-        for file in (copy / top).rglob("*.py")
-    }
-    users, ahead = {copy / path}, [copy / path]
-    while ahead:
-        module = ahead.pop()
-        imports = re.compile(rf"import .*\b{module.stem}\b|\b{module.stem} import")
-        for file, text in texts.items():
-            if file not in users and "compiled" in text and imports.search(text):
-                users.add(file)
-                ahead.append(file)
-    return users
-
-
-def _outcome(tests: list[str], limit_s: float) -> str:
+def verdict_of(change: Change, work: Any, tests: list[str], seconds: dict[str, float]) -> str:
+    """What `work` says in a process of its own: which test failed, ``time``, or nothing."""
     here, there = multiprocessing.Pipe(duplex=False)
     child = multiprocessing.get_context("fork").Process(
-        target=_answer, args=(tests, there, limit_s)
+        target=_silently, args=(work, change, Verdict(there, tests, seconds))
     )
     child.start()
     there.close()
-    try:
-        code = here.recv() if here.poll(30 * limit_s) else None
-    except EOFError:  # it died, perhaps by the limit
-        code = 1
-    if child.pid is not None and child.is_alive():
-        os.kill(child.pid, signal.SIGKILL)
+    answer = None
+    if here.poll(1800):  # one that waits for ever has not failed
+        try:
+            answer = here.recv()
+        except EOFError:
+            child.join()
+            by_limit = child.exitcode == -signal.SIGXCPU
+            answer = "time" if by_limit else f"end {child.exitcode}"
+    if child.is_alive():
+        child.kill()
     child.join()
-    if code == pytest.ExitCode.USAGE_ERROR:
-        raise SystemExit("the record names tests that are gone: remove it")
-    return "survived" if code == 0 else "killed"
+    if answer == "end 1":
+        raise RuntimeError(f"{change} could not be made")
+    return answer or ""
 
 
-def _answer(tests: list[str], answer: Connection, limit_s: float) -> None:
-    resource.setrlimit(resource.RLIMIT_CPU, (int(limit_s), int(limit_s) + 5))
+def _silently(work: Any, *words: Any) -> None:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
-    answer.send(int(pytest.main([*QUIETLY, "-x", *tests])))
+    work(*words)
 
 
-def chosen(change: Change, known: dict[str, Any]) -> list[str]:
-    """Tests that run a line (or, of a line that runs at import alone, its file), quickest first."""
-    seconds, lines = known["seconds"], known["lines"].get(change.path, {})
-    # within a table over many lines only the first is noted
-    line = str(max((int(one) for one in lines if int(one) <= change.line), default=0))
-    names = set(lines.get(line, ()))
-    if not names and line in lines:
-        names = set().union(*lines.values())
-    return sorted(seconds if change.compiled else names & set(seconds), key=lambda t: seconds[t])
+@dataclass
+class Bench:
+    """A copy of the project, its tests, which of them run a line, and which noticed a change."""
+
+    copy: Path
+    folders: list[str]
+    known: dict[bool, dict[str, Any]]  # with and without compiling
+    noticed: Counter[str] = field(default_factory=Counter)
+
+    def chosen(self, change: Change) -> list[str]:
+        """Tests that run a line, those first that seldom pass or are quick."""
+        known = self.known[change.kind == "function"]
+        seconds, lines = known["seconds"], known["lines"].get(change.path, {})
+        # within a table over many lines only the first is noted
+        line = str(max((int(one) for one in lines if int(one) <= change.line), default=0))
+        names = set(lines.get(line, ()))
+        if not names and line in lines:
+            names = set().union(*lines.values())
+        stem = Path(change.path).stem.strip("_")
+
+        def weight(test: str) -> float:
+            return float(seconds[test]) / (1 + 5 * self.noticed[test] + 2 * (stem in test))
+
+        some, left_s = [], ALL_S
+        for test in sorted(names & set(seconds), key=weight):
+            if seconds[test] <= left_s:
+                left_s -= seconds[test]
+                some.append(test)
+        return some
+
+    def verdicts(self, changes: list[Change], work: Any) -> Iterator[tuple[Change, int, str]]:
+        """The changes, how many tests each meets, and the outcome."""
+        for change in changes:
+            tests = self.chosen(change)
+            seconds = self.known[change.kind == "function"]["seconds"]
+            outcome = "no test runs it"
+            if tests:
+                file = self.copy / change.path
+                before, status = file.read_bytes(), file.stat()
+                failed = verdict_of(change, work, tests, seconds)
+                file.write_bytes(before)
+                os.utime(file, ns=(status.st_atime_ns, status.st_mtime_ns))
+                self.noticed[failed] += 1
+                outcome = f"killed by {failed}" if failed else "survived"
+            yield change, len(tests), outcome
+
+
+@dataclass
+class Collected(Calm):
+    """Changes in functions, made where all tests are collected."""
+
+    bench: Bench
+    changes: list[Change]
+    answer: Connection
+    items: dict[str, pytest.Item] = field(default_factory=dict)
+    functions: dict[str, list[FunctionType]] = field(default_factory=lambda: defaultdict(list))
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try the changes in place of the tests."""
+        self.items = {item.nodeid: item for item in session.items}
+        self._load()
+        gc.unfreeze()
+        for thing in gc.get_objects():
+            if isinstance(thing, FunctionType):
+                self.functions[thing.__code__.co_filename].append(thing)
+        for cache in _caches():
+            cache.cache_clear()
+        for row in self.bench.verdicts(self.changes, self._in_place):
+            self.answer.send(row)
+        self.answer.send(None)
+        return True
+
+    def _load(self) -> None:
+        """Run quick tests for some seconds: what they load the forks have."""
+        seconds = self.bench.known[self.changes[0].kind == "function"]["seconds"]
+        end = time.process_time() + 8
+        with dask.config.set(scheduler="synchronous"):  # threads would be missing in a fork
+            for test in sorted(seconds, key=lambda test: float(seconds[test])):
+                if time.process_time() < end:
+                    item = self.items[test]
+                    item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+        assert threading.active_count() == 1
+
+    def _in_place(self, change: Change, verdict: Verdict) -> None:
+        path = self.bench.copy / change.path
+        code = compile(change.made(path.read_bytes()), str(path), "exec")
+        codes: dict[tuple[str, int], list[CodeType]] = defaultdict(list)
+        for one in _below(code):
+            codes[one.co_qualname, one.co_firstlineno].append(one)
+        for function in self.functions[str(path)]:
+            now = codes[function.__code__.co_qualname, function.__code__.co_firstlineno]
+            if len(now) == 1:  # else lambdas of one line
+                function.__code__ = now[0]
+        self.items[verdict.tests[0]].config.pluginmanager.register(verdict)
+        verdict.run(self.items)
+
+
+def _imported(change: Change, verdict: Verdict) -> None:
+    """Change the file, for modules that are not imported yet."""
+    path = Path(change.path)
+    path.write_bytes(change.made(path.read_bytes()))
+    files = dict.fromkeys(test.split("::")[0] for test in verdict.tests)
+    pytest.main([*QUIETLY, "-x", *files], plugins=[verdict])
+
+
+def _below(code: CodeType) -> Iterator[CodeType]:
+    yield code
+    for constant in code.co_consts:
+        if isinstance(constant, CodeType):
+            yield from _below(constant)
+
+
+def collected(bench: Bench, changes: list[Change], answer: Connection) -> None:
+    """Run pytest with the changes in place of the tests."""
+    if changes:
+        pytest.main([*QUIETLY, *bench.folders], plugins=[Collected(bench, changes, answer)])
+
+
+def rows(bench: Bench, sample: list[Change]) -> Iterator[tuple[Change, int, str]]:
+    """Try the changes, kind by kind."""
+    import numba
+
+    for kind in ("function", "compiled"):
+        numba.config.DISABLE_JIT = kind == "compiled"
+        here, there = multiprocessing.Pipe(duplex=False)
+        changes = [change for change in sample if change.kind == kind]
+        process = multiprocessing.get_context("fork").Process(
+            target=_silently, args=(collected, bench, changes, there)
+        )
+        process.start()
+        there.close()
+        while changes and (row := here.recv()) is not None:
+            yield row
+        process.join()
+    changes = [change for change in sample if change.kind == "import"]
+    yield from bench.verdicts(changes, _imported)
+
+
+def known(copy: Path, tests: list[str], kept: Path) -> dict[bool, dict[str, Any]]:
+    """Tests and their lines, with and without compiling, recorded where there is no record."""
+    import numba
+
+    both: dict[bool, dict[str, Any]] = {}
+    for compiles in (True, False):
+        file = kept if compiles else kept.with_suffix(".plain.json")
+        numba.config.DISABLE_JIT = not compiles
+        if not file.exists():
+            seconds = both[True]["seconds"] if both else {}
+            among = {test for test, s in seconds.items() if s < LONGEST_S[False]}
+            run = multiprocessing.get_context("fork").Process(
+                target=_silently,
+                args=(record, copy, tests, among, file, LONGEST_S[compiles]),
+            )
+            run.start()
+            run.join()
+        both[compiles] = json.loads(file.read_text(encoding="utf-8"))
+    return both
 
 
 def main() -> int:
@@ -276,39 +518,37 @@ def main() -> int:
     words.add_argument("room", choices=ROOMS)
     words.add_argument("--count", type=int, default=200)
     words.add_argument("--seed", type=int, default=1)
-    words.add_argument("--first", type=int, default=0, help="where in the sample to begin")
+    words.add_argument("--only", nargs="*", type=int, help="numbers in the sample to try")
     words.add_argument("--record", type=Path, help="a file that keeps which test runs which line")
     given = words.parse_args()
     folder, tests = ROOMS[given.room]
     modules = sorted((ROOT / folder).rglob("*.py"))
     every = [change for module in modules for change in Module(module).changes()]
     sample = random.Random(given.seed).sample(every, min(given.count, len(every)))
+    numbers = {change: number for number, change in enumerate(sample)}
+    if given.only:
+        sample = [sample[number] for number in given.only]
+    sys.dont_write_bytecode = True  # changes of equal length would meet each other's
+    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy comes: its threads outlive no fork
+    for library in ("geopandas", "numba", "xarray", "pyproj", "scipy.ndimage"):
+        __import__(library)
     with tempfile.TemporaryDirectory() as place:
-        copy, record = Path(place) / "project", given.record or Path(place) / "record.json"
+        copy, kept = Path(place) / "project", given.record or Path(place) / "record.json"
         left_out = shutil.ignore_patterns(".git", ".venv", ".*_cache", "_build")
         shutil.copytree(ROOT, copy, symlinks=True, ignore=left_out)
         os.chdir(copy)
         sys.path.insert(0, str(copy))
         os.environ["PYTHONPATH"] = str(copy)
-        if not record.exists():
-            run = multiprocessing.get_context("fork").Process(
-                target=record_lines, args=(copy, tests, record)
-            )
-            run.start()
-            run.join()
-        known = json.loads(record.read_text(encoding="utf-8"))
-        for library in ("geopandas", "numba", "xarray", "pyproj", "scipy.ndimage"):
-            __import__(library)
+        QUIETLY.append(f"--basetemp={place}/made")
+        bench = Bench(copy, tests, known(copy, tests, kept))
         counts = {"killed": 0, "survived": 0}
-        for number, change in enumerate(sample[given.first :], given.first):
-            run_by = chosen(change, known)
-            usual_s = sum(known["seconds"][test] for test in run_by)
-            outcome = trial(copy, change, run_by, usual_s) if run_by else "no test runs it"
+        for change, count, outcome in rows(bench, sample):
             counts["killed" if outcome.startswith("killed") else "survived"] += 1
             was = (ROOT / change.path).read_bytes()[change.start : change.end].decode()
             row = {
-                "number": number, "at": f"{change.path}:{change.line}", "was": was,
-                "is": change.new, "tests": len(run_by), "outcome": outcome,
+                "number": numbers[change], "at": f"{change.path}:{change.line}", "was": was,
+                "is": change.new, "tests": count, "outcome": outcome,
             }  # fmt: skip
             print(json.dumps(row), flush=True)  # noqa: T201  (a program of its own)
     print(json.dumps({"room": given.room, **counts}))  # noqa: T201
