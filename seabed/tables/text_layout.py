@@ -36,6 +36,18 @@ _COMMENT: Final = re.compile(r"\s*(#(?!\s*\d)|//|%)")
 _NUMBER: Final = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)(e[+-]?\d+)?|nan|\*+", re.IGNORECASE)
 _COMMA: Final = re.compile(r"[+-]?\d*,\d+")
 _UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
+_OTHERS: Final = {
+    b"<?xml": ("an XML file", ""),
+    b"<gpx": ("a GPX file", ""),
+    b"%PDF": ("a PDF", ""),
+    b"\x89PNG": ("a picture", ""),
+    b"\xff\xd8\xff": ("a picture", ""),
+    b"PK\x03\x04": (
+        "a zip archive, or a spreadsheet's workbook",
+        "Unpack it, or name the workbook .xlsx or .ods.",
+    ),
+    b"\x1f\x8b": ("a gzip archive", "Unpack it first."),
+}
 _NO_TEXT: Final = re.compile(r"[\x00-\x06\x0e-\x1a\x1c-\x1f]")
 
 
@@ -82,8 +94,15 @@ def decoded(path: Path, error: type[SeabedError], *, most: int = -1) -> tuple[st
         encoding = encoding if cut else "cp1252"
         text = raw.decode(encoding, errors="replace")
     if _NO_TEXT.search(text[:HEAD_BYTES]):
-        raise error("this is not text", file=path, do="Save the table as CSV.")
+        what, do = other_file(raw) or ("not text", "")
+        raise error(f"this is {what}", file=path, do=do or "Save the table as CSV.")
     return text, encoding
+
+
+def other_file(head: bytes) -> tuple[str, str] | None:
+    """Say by a file's first bytes that it is no table or grid, and what to do with an archive."""
+    head = head.lstrip(b"\xef\xbb\xbf \r\n\t")
+    return next((what for start, what in _OTHERS.items() if head.startswith(start)), None)
 
 
 def layout_of(path: Path, known: Meanings, error: type[SeabedError]) -> Layout:

@@ -63,6 +63,8 @@ def test_quoted_cells_may_hold_lines(tmp_path):
         ('time,note\n08:30,"a\n', r"table\.csv, line 2: this row is not CSV"),
         (" \n;;\n", r"table\.csv: the file is empty\. Give it headings"),
         (b"time\x00note", r"table\.csv: this is not text"),
+        (b"\x89PNG\r\n\x1a\n\0\0", r"table\.csv: this is a picture\. Save the table as CSV"),
+        (b"PK\x03\x04\x14\0", r"this is a zip archive, or a spreadsheet's workbook\. Unpack it"),
     ],
 )
 def test_refused(tmp_path, text, message):

@@ -23,6 +23,7 @@ from seabed.loaders.formats._tiles import is_virtual_mosaic, open_tiles
 from seabed.loaders.hdf5 import open_hdf5
 from seabed.loaders.layer import Cells, Layer, Reader
 from seabed.tables.spreadsheets import ENDINGS, split_sheet
+from seabed.tables.text_layout import other_file
 
 PLAIN_CELLS: Final = 10_000_000
 CELLS_A_BYTE: Final = 1000
@@ -31,19 +32,6 @@ CELLS_A_BYTE: Final = 1000
 
 _HDF5: Final = b"\x89HDF\r\n\x1a\n"
 _TEXT_ENDINGS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
-_OTHER: Final = {
-    b"<?xml": "an XML file",
-    b"<gpx": "a GPX file",
-    b"%PDF": "a PDF",
-    b"\x89PNG": "a picture",
-    b"\xff\xd8\xff": "a picture",
-    b"PK\x03\x04": "a zip archive, or a spreadsheet's workbook",
-    b"\x1f\x8b": "a gzip archive",
-}
-_UNPACKED: Final = {
-    b"PK\x03\x04": "Unpack it, or name the workbook .xlsx or .ods.",
-    b"\x1f\x8b": "Unpack it first.",
-}
 
 
 def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
@@ -72,10 +60,11 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
         raise GridError("the file is empty", file=path, do="Fetch or export it again.")
     if path.suffix.lower() in ENDINGS:
         return open_points(name, variable=variable)
-    for start, what in _OTHER.items():
-        if head.lstrip(b"\xef\xbb\xbf \r\n\t").startswith(start) and not is_virtual_mosaic(head):
-            do = _UNPACKED.get(start, "Give the depth grid.")
-            raise GridError(f"this is {what}, not a grid of depths", file=path, do=do)
+    other = other_file(head)
+    if other is not None and not is_virtual_mosaic(head):
+        what, do = other
+        do = do or "Give the depth grid."
+        raise GridError(f"this is {what}, not a grid of depths", file=path, do=do)
     if len(path.suffix) == 4 and path.suffix[1:].isdigit():
         raise GridError(
             "this is named like a vector chart, which is no grid of depths",
