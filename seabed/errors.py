@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 __all__ = [
     "AreaError",
@@ -20,13 +20,15 @@ __all__ = [
     "UnitError",
     "WaterError",
     "with_settings",
+    "without_settings",
 ]
 
 
-_SETTING: Final = re.compile(r"\{((?:seabed )?[a-z_]{3,})\}")
-"""A setting or a command that a cure names, in braces."""
+_SETTING: Final = re.compile(r"\{((?:seabed )?[a-z_]{3,}(?:\.[a-z_]+)?)\}")
+"""A setting, a key of the area file with its section, or a command, in braces."""
 
 
+_SENTENCE_ENDS: Final = re.compile(r"(?<=[.!?]) (?=[A-Z{])")
 _BREAKS: Final = re.compile(r"\s*[\r\n]+\s*")
 LONGEST: Final = 800
 """Characters of a part of a message; names of all columns of a wide table are not longer."""
@@ -35,12 +37,35 @@ LONGEST: Final = 800
 def with_settings(text: str, name: Callable[[str], str] = str) -> str:
     """Put the words that a door has for settings in place of those in braces.
 
+    A sentence about a setting for which the door has no word, ``""``, is left out.
+
     Examples
     --------
     >>> with_settings("Name it with {crs}.", "--{}".format)
     'Name it with --crs.'
+    >>> with_settings("Take a smaller {box}. Or less {zoom}.", {"box": "part", "zoom": ""}.get)
+    'Take a smaller part.'
     """
-    return _SETTING.sub(lambda match: name(match[1]), text)
+    words = {key: name(key) for key in _SETTING.findall(text)}
+    if not all(words.values()):
+        sentences = [
+            one
+            for one in _SENTENCE_ENDS.split(text)
+            if all(words[key] for key in _SETTING.findall(one))
+        ]
+        text = " ".join(sentences)
+    return _SETTING.sub(lambda match: words[match[1]], text)
+
+
+def without_settings(texts: Iterable[str]) -> list[str]:
+    """Leave the sentences about settings out of texts, for paper and maps, where none is set.
+
+    Examples
+    --------
+    >>> without_settings(["The grid ends here. Say how far it goes on with {water.open_fetch}."])
+    ['The grid ends here.']
+    """
+    return [with_settings(text, lambda key: "") for text in texts]
 
 
 def _shortened(text: str) -> str:
@@ -153,7 +178,18 @@ class LogbookError(SeabedError):
 
 
 class AreaError(SeabedError):
-    """An area file that can't be read or used."""
+    """An area file that can't be read or used.
+
+    notation: how the file writes what `do` asks for; for those who write the file themselves.
+    """
+
+    def __init__(self, what: str, *, notation: str = "", **about: Any) -> None:
+        self.notation = notation
+        super().__init__(what, **about)
+
+    def text(self, name: Callable[[str], str] = str) -> str:
+        """Write the whole message, and the notation."""
+        return f"{super().text(name)} {self.notation}".rstrip()
 
 
 class OutputError(SeabedError):

@@ -61,8 +61,8 @@ class Boat:
     )
     onshore_limit_mps: float = speed_key(
         "15 kn",
-        "No launch or landing in more wind straight onto its shore than this; needs launch_faces "
-        "under [plan].",
+        "No launch or landing in more wind straight onto its shore than this; needs "
+        "{plan.launch_faces}.",
         most="100 kn",
         above=True,
     )
@@ -75,8 +75,8 @@ class Boat:
     motor_readings: tuple[tuple[float, float], ...] = key(
         [],
         readings,
-        "Current that the motor draws at a speed through still water, one or two readings: "
-        '["1 kn 8 A", "2 kn 40 A"].',
+        "Current that the motor draws at a speed through still water, one or two readings.",
+        example='["1 kn 8 A", "2 kn 40 A"]',
     )
     battery_ah: float | None = key(
         None, number(1, 5000), "Capacity of its battery, ampere-hours.", example="100"
@@ -84,7 +84,7 @@ class Boat:
     fuel_litres_an_hour: float | None = key(
         None,
         number(0.1, 500),
-        "Litres an hour that the engine burns at running_speed.",
+        "Litres an hour that the engine burns at {boat.running_speed}.",
         example="18",
     )
     draft_m: float | None = length_key(
@@ -121,7 +121,8 @@ class Planning:
     launch: Position | None = key(
         "",
         place,
-        "Where the boat starts and returns, like \"46°11.400'N 033°24.600'W\".",
+        "Where the boat starts and returns.",
+        example="\"46°11.400'N 033°24.600'W\"",
     )
     launch_least_height_m: float | None = length_key(
         None,
@@ -144,7 +145,7 @@ class Planning:
         "5 min",
         duration_or_never("5 min", 60.0, 3600.0),
         "How often the skipper looks how far the boat is off its line, and corrects the motor's "
-        'push; "never": the push stays as the sheet says.',
+        "push; never: the push stays as the sheet says.",
     )
     shortest_drift_s: float = key("10 min", duration_up_to(1800.0), "Shortest drift in a plan.")
     settle_s: float = key(
@@ -223,7 +224,8 @@ class Marks:
     symbols: dict[str, str] = key(
         [],
         symbols,
-        'What your plotter calls the symbols of marks: ["drift start: green dot", "hump: peak"].',
+        "What your plotter calls the symbols of marks.",
+        example='["drift start: green dot", "hump: peak"]',
     )
 
 
@@ -243,7 +245,9 @@ class Maps:
 class LogbookFile:
     """The season's logbook."""
 
-    file: Path | None = key("", file, 'File that trips are added to: "logbook.gpkg"; empty: none.')
+    file: Path | None = key(
+        "", file, "File that trips are added to; empty: none.", example='"logbook.gpkg"'
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +257,8 @@ class Catches:
     columns: dict[str, str] = key(
         [],
         headings,
-        'Meaning of your own headings: ["Fang: species", "Wer: rod"].',
+        "Meaning of your own headings.",
+        example='["Fang: species", "Wer: rod"]',
     )
     length_unit: str = key(
         "",

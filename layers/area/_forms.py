@@ -34,7 +34,7 @@ def place(value: Any, _: Path) -> Position | None:
         return read_position(value)
     except ValueError as error:
         raise ValueError(
-            'Write latitude and longitude, like "46°11.400\'N 033°24.600\'W" or "46.19, -33.41".'
+            "Write latitude and longitude, like 46°11.400'N 033°24.600'W or 46.19, -33.41."
         ) from error
 
 
@@ -61,7 +61,7 @@ def tile_address(value: Any, _: Path) -> str:
     """Read a template like ``https://tiles.example/{z}/{x}/{y}.png``; ``""`` is none."""
     if value == "":
         return ""
-    say = 'Write an address like "https://tiles.example/{z}/{x}/{y}.png".'
+    say = "Write an address like https://tiles.example/{z}/{x}/{y}.png."
     if not isinstance(value, str):
         raise ValueError(say)
     address = value.strip()

@@ -41,10 +41,10 @@ class GridSource:
     """Where the depths come from."""
 
     files: tuple[Path | str, ...] = key(
-        [], files, 'Depth grids, beside this file: ["sound.tif"]. Several are one mosaic.'
+        [], files, "Depth grids; several are one mosaic.", example='["sound.tif"]'
     )
     crs: str = key(
-        "", text, 'Coordinate reference system if the file names none, like "EPSG:32625".'
+        "", text, "Coordinate reference system if the file names none.", example='"EPSG:32625"'
     )
     sign: str = key(
         "auto",
@@ -53,7 +53,7 @@ class GridSource:
     )
     unit: str = key("auto", choice("auto", "m", "ft", "fm"), "auto, m, ft or fm.")
     vertical_datum: str = key(
-        "", text, 'Vertical datum of depths, like "MLLW"; empty: as the file says.'
+        "", text, "Vertical datum of depths; empty: as the file says.", example='"MLLW"'
     )
     offset_m: float = length_key(
         "0 m",
@@ -63,7 +63,10 @@ class GridSource:
     )
     variable: str = key("", text, "Band or variable of the files, if they have several.")
     box: tuple[float, float, float, float] | None = key(
-        "", box, 'Only this part: west,south,east,north in degrees, like "-34,46,-33,47".'
+        "",
+        box,
+        "Only this part: west,south,east,north in degrees.",
+        example='"-33.42,46.19,-33.40,46.21"',
     )
 
 
@@ -72,7 +75,7 @@ class Charts:
     """Official charts, for their hazards and contours."""
 
     files: tuple[Path, ...] = key(
-        [], local_files, 'Cells of official vector charts (S-57), beside this file: ["cell.000"].'
+        [], local_files, "Cells of official vector charts (S-57).", example='["cell.000"]'
     )
 
 
@@ -84,7 +87,7 @@ class Depths:
         "",
         depth_band,
         "Depth band; without one all depths count alike.",
-        example="20-30 ft",
+        example='"20-30 ft"',
     )
     contours_m: tuple[float, ...] | None = key(
         "auto",
@@ -148,8 +151,8 @@ class WaterSource:
         "",
         file_or_current,
         "Currents: a table of slacks, floods and ebbs or of hours from high water (CSV), a station "
-        'file, a current learned from your drifts (JSON), or in words: "0.8 kn toward 40", '
-        '"HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ...".',
+        "file, a current learned from your drifts (JSON), or in words: 0.8 kn toward 40; or HW-5 "
+        "0.5 kn toward 340, HW-2 0.9 kn toward 340, and so on.",
     )
     currents_unit: str = key(
         "", choice("", "kn", "m/s"), "Unit of speeds in a table without one: kn or m/s."

@@ -11,7 +11,7 @@ from layers.area._fishing import SpeciesRule
 from layers.area.keys import Key
 from layers.area.loading import keys_of, sections
 from layers.area.model import Area
-from seabed.errors import OutputError
+from seabed.errors import OutputError, with_settings
 from seabed.files import write_text
 
 _OPENING = """\
@@ -79,7 +79,8 @@ def write_template(
 def _section(name: str, keys: dict[str, Key], given: dict[tuple[str, str], Any]) -> str:
     lines = [f"[{name}]"]
     for spec in keys.values():
-        lines.append(f"# {spec.doc}")
+        like = f" Like {spec.example}." if spec.default in ("", []) and spec.example else ""
+        lines.append(f"# {with_settings(spec.doc, _in_this_file)}{like}")
         value = given.get((name, spec.name), spec.default)
         if value is None:
             lines.append(f"# {spec.name} = {spec.example}")
@@ -87,3 +88,9 @@ def _section(name: str, keys: dict[str, Key], given: dict[tuple[str, str], Any])
             words = json.dumps(value, ensure_ascii=False)  # JSON's escapes are TOML's too
             lines.append(f"{spec.name} = {words}")
     return "\n".join(lines) + "\n"
+
+
+def _in_this_file(key: str) -> str:
+    """Name a key for somebody who reads the file."""
+    section, _, name = key.partition(".")
+    return f"{name} under [{section}]"

@@ -40,8 +40,8 @@ class Key:
 
     name: as written in the file.
     default: as written in the file; None is a key left out.
-    doc: one line for the template.
-    example: what to write instead of nothing, for keys left out by default.
+    doc: one line about it; other keys are in braces.
+    example: as written in the file, for keys that are empty or left out by default.
     older: a name under which older files have it, ``""`` for none.
     """
 
@@ -108,7 +108,7 @@ def timezone(value: Any, _: Path) -> str:
         named_zone(value)
     except (ValueError, LookupError) as error:
         raise ValueError(
-            'Write a zone\'s name, a continent and a city: "Atlantic/Azores", "Europe/Lisbon".'
+            "Write a zone's name, a continent and a city: Atlantic/Azores, Europe/Lisbon."
         ) from error
     return value
 
@@ -137,7 +137,7 @@ def or_auto(read: Reader) -> Reader:
         except UnitError:
             raise
         except ValueError as error:
-            raise ValueError(f'{error} Or write "auto".') from error
+            raise ValueError(f"{error} Or write auto.") from error
 
     return read_or_auto
 
@@ -194,7 +194,7 @@ def speed(like: str, *, most: str = "", above: bool = False) -> Reader:
 def weights(value: Any, _: Path) -> tuple[float, ...]:
     """Read leads, ``["1 oz", "1.5 oz", "60 g"]``, as rising kilograms."""
     if not isinstance(value, list) or not value or not all(isinstance(one, str) for one in value):
-        raise ValueError('Write leads and their units in brackets, like ["1 oz", "60 g"].')
+        raise ValueError("Write leads with their units, like 1 oz, 60 g.")
     kilograms = sorted(parse_weight(one) for one in value)
     if not 0.002 <= kilograms[0] <= kilograms[-1] <= 2.0:
         raise ValueError("Write leads of 2 g to 2 kg.")
@@ -203,7 +203,7 @@ def weights(value: Any, _: Path) -> tuple[float, ...]:
 
 def readings(value: Any, _: Path) -> tuple[tuple[float, float], ...]:
     """Read what a motor draws at a speed, ``["1 kn 8 A", "2 kn 40 A"]``: m/s and amperes."""
-    wrong = ValueError('Write one or two speeds with their current: ["1 kn 8 A", "2 kn 40 A"].')
+    wrong = ValueError("Write one or two speeds with their current: 1 kn 8 A, 2 kn 40 A.")
     if not isinstance(value, list) or len(value) > 2:
         raise wrong
     pairs = []
@@ -217,7 +217,7 @@ def readings(value: Any, _: Path) -> tuple[tuple[float, float], ...]:
 
 def pressure(value: Any, _: Path) -> float:
     """Read a pressure of the air, ``"998 hPa"``, ``"998 mbar"`` or 998, as hectopascals."""
-    wrong = ValueError('Write hectopascals from 900 to 1080, like "998 hPa".')
+    wrong = ValueError("Write hectopascals from 900 to 1080, like 998 hPa.")
     match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:hpa|mbar|mb)?\s*", str(value).lower())
     if match is None or isinstance(value, bool) or not 900.0 <= float(match[1]) <= 1080.0:
         raise wrong
@@ -258,7 +258,7 @@ def duration_or_never(like: str, least_s: float, greatest_s: float) -> Reader:
         if value == "never":
             return float("inf")
         bounds = f"{least_s / 60:g} to {greatest_s / 60:g} min"
-        wrong = ValueError(f'Write a time from {bounds} like {like!r}, or "never".')
+        wrong = ValueError(f"Write a time from {bounds} like {like!r}, or never.")
         try:
             seconds = duration(value, base)
         except ValueError as error:
@@ -316,7 +316,7 @@ def files(value: Any, base: Path) -> tuple[Path | str, ...]:
     """Read file names, from the folder of the area file; a web address stays as it is."""
     listed = [value] if isinstance(value, str) else value
     if not isinstance(listed, list) or not all(isinstance(name, str) for name in listed):
-        raise ValueError('Write files\' names in quotes and brackets, like ["sound.tif"].')
+        raise ValueError("Write files' names, like sound.tif.")
     return tuple(
         name if name.startswith(("http://", "https://")) else _under(base, name) for name in listed
     )
@@ -324,7 +324,7 @@ def files(value: Any, base: Path) -> tuple[Path | str, ...]:
 
 def headings(value: Any, _: Path) -> dict[str, str]:
     """Read what headings mean, ``["Fang: species"]``, by heading in plain letters."""
-    wrong = ValueError(f'Write each as "heading: meaning"; meanings: {", ".join(CATCH_MEANINGS)}.')
+    wrong = ValueError(f"Write each as heading: meaning; meanings: {', '.join(CATCH_MEANINGS)}.")
     if not isinstance(value, list):
         raise wrong
     meanings: dict[str, str] = {}
@@ -342,7 +342,7 @@ MARK_KINDS: Final = ("drift start", "drift end", "edge", "hump", "hole")
 
 def symbols(value: Any, _: Path) -> dict[str, str]:
     """Read what a plotter calls symbols, ``["drift start: green dot"]``, by kind of mark."""
-    wrong = ValueError(f'Write each as "kind: symbol"; kinds: {", ".join(MARK_KINDS)}.')
+    wrong = ValueError(f"Write each as kind: symbol; kinds: {', '.join(MARK_KINDS)}.")
     if not isinstance(value, list):
         raise wrong
     named = dict[str, str]()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import re
 from collections.abc import Iterable
 from dataclasses import fields, replace
@@ -133,17 +134,22 @@ def _read_table(
                 f"{value!r} can't be right",
                 file=path,
                 where=f"{where} {name}",
-                do=f"{error}{_quoting(value, spec)}",
+                do=str(error),
+                notation=_notation(value, spec),
             ) from error
     return values
 
 
-def _quoting(value: Any, spec: Key) -> str:
-    """Say whether quotes belong round a value, where the one that is there has it wrong."""
+def _notation(value: Any, spec: Key) -> str:
+    """Say which quotes and brackets belong round a value, where those that are there are wrong."""
+    if isinstance(spec.default, list):
+        if isinstance(value, list) and all(isinstance(one, str) for one in value):
+            return ""
+        return f"Use quotes and brackets, like {spec.example or json.dumps(spec.default)}."
     text = isinstance(spec.default, str) or spec.example.startswith('"')
     if isinstance(value, str) == text or isinstance(value, list):
         return ""
-    return f" Write it {'in' if text else 'without'} quotes."
+    return f"Write it {'in' if text else 'without'} quotes."
 
 
 def _species(table: dict[str, Any], path: Path) -> dict[str, SpeciesRule]:

@@ -30,7 +30,7 @@ class Area(NotebookTable):
     timezone: str = key(
         "UTC",
         timezone,
-        'Zone of local times, like "Atlantic/Azores" or "Europe/Lisbon".',
+        "Zone of local times: Atlantic/Azores, Europe/Lisbon.",
     )
     date_order: str = key(
         "",

@@ -61,7 +61,7 @@ def columns_of(table: TextTable) -> CatchColumns:
             file=table.file,
             where=f"{table.line_word} {table.heading_line}",
             do="Head one column 'time', with times like 2031-06-14 08:30, or say which it is with "
-            "columns under [catches] of the area file.",
+            "{catches.columns}.",
         )
     table.notes.extend(_unknown(table.headings[at], table.file) for at in columns.unknown)
     return columns
@@ -85,5 +85,5 @@ def _unknown(heading: str, file: str) -> str:
     meaning = known[near[0]] if near else "bait"
     return (
         f"{file}: the column {heading!r} is kept as a note.{hint} To read it as something else, "
-        f'say so with {{columns}}, like "{heading}: {meaning}".'
+        f'say so with {{catches.columns}}, like "{heading}: {meaning}".'
     )

@@ -217,8 +217,7 @@ def _length(word: str, table: TextTable, row: int, unit: str) -> float:
             row,
             f"the length {word!r} has no unit",
             meaning="length",
-            do="Name it in the heading, like length_cm, or say {length_unit}; an area file keeps "
-            "it.",
+            do="Name it in the heading, like length_cm, or set {length_unit}.",
             question=Question("length_unit", {"cm": "centimetres", "in": "inches"}),
         )
     if not 0 < length <= LONGEST_FISH_M:

@@ -136,6 +136,9 @@ def _guarded(command: Callable[..., None], names: Callable[[str], str]) -> Calla
             sys.stdout.flush()
         except SeabedError as error:
             print(plain(f"seabed: {error.text(names)}"), file=sys.stderr)
+            setting, choices = error.question or ("", {})
+            for word, meaning in choices.items():
+                print(plain(f"  {names(setting)} {word}: {meaning}"), file=sys.stderr)
             raise SystemExit(WRONG) from error
         except KeyboardInterrupt as error:
             raise SystemExit(STOPPED) from error

@@ -29,16 +29,16 @@ class Names:
         self._requests, self._command = requests, command
 
     def __call__(self, key: str) -> str:
-        """Give the command's own option; else the key of the area file; else another's option."""
-        if " " in key:
-            return WHOLE.get(key, key)
-        own = _option_of(self._requests[self._command], key)
-        if own:
+        """Give the command's own option; else the key of the area file; else another's option.
+
+        Of a key with its section give both.
+        """
+        request, in_file = self._requests[self._command], _in_area_file(key)
+        own = WHOLE.get(key, key) if " " in key else _option_of(request, key)
+        if own and ("." not in key or "area" not in options_of(request)):
             return own
-        for section in ("area", *sections()):
-            with suppress(LookupError):
-                key_named(section, key)
-                return f"[{section}] {key} of the area file"
+        if in_file:
+            return f"{own}, or {in_file}" if own else in_file
         options = {name: _option_of(request, key) for name, request in self._requests.items()}
         others = [(name, flag) for name, flag in options.items() if flag]
         if len(others) == 1:
@@ -46,9 +46,21 @@ class Names:
         return others[0][1] if others else key
 
 
+def _in_area_file(key: str) -> str:
+    """Name a key, or a section, as the area file has it; ``""`` if it has none such."""
+    if key in sections():
+        return f"[{key}] of the area file"
+    section, _, name = key.rpartition(".")
+    for one in (section,) if section else ("area", *sections()):
+        with suppress(LookupError):
+            key_named(one, name)
+            return f"[{one}] {name} of the area file"
+    return ""
+
+
 def _option_of(request: type[Request], key: str) -> str:
     for name, option in options_of(request).items():
-        if key in (name, option.name, option.overrules.rpartition(".")[2]):
+        if key in (name, option.name, option.overrules, option.overrules.rpartition(".")[2]):
             return _flag(name, option)
     return ""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -174,7 +173,7 @@ def misfits(area_file: str, names: list[str]) -> dict[str, Any]:
         with _about("boat_craft"):
             leeway_of(area.boat.craft)
     for place, path in files_named(area):
-        name = re.sub(r"\W+", "_", place).strip("_")
+        name = place.replace(".", "_")
         if name not in names:
             continue
         with _about(name):
@@ -183,8 +182,7 @@ def misfits(area_file: str, names: list[str]) -> dict[str, Any]:
                 continue
             wrong, usable, _ = file_fault(place, path, area, check_file)
             for what, do in wrong[: not usable]:
-                plain = what.removeprefix(f"{place}: {path}: ").removeprefix(f"{place} names ")
-                raise SeabedError(plain.replace(str(path), path.name), file=path, do=do)
+                raise SeabedError(what, file=path, do=do)
     return {}
 
 

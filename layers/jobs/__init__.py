@@ -9,7 +9,7 @@ Examples
 >>> from layers.jobs.requests import TideRequest
 >>> water = jobs.run(TideRequest(currents="0.8 kn toward 40", date="2031-06-14"))
 >>> water.notes[0]
-'No tide heights are named. Give {heights}, or heights under [water].'
+'No tide heights are named. Give {water.heights}.'
 """
 
 from __future__ import annotations

@@ -97,7 +97,7 @@ SHARED: Final[dict[str, Option]] = {
         'line at hold, "7:40 30 deg toward 160, 1.5 oz, 25 ft"; or a track of this morning.',
     ),
     "beyond_limits": Option(
-        help="Also use hours beyond the limits under [boat]: wind, gusts, waves, current, darkness."
+        help="Also use hours beyond the boat's limits: wind, gusts, waves, current, darkness."
     ),
     "contours": Option(
         "LIST", 'Contour depths: "10,15,20 ft" or first:last:step.', "depths.contours"

@@ -127,11 +127,11 @@ def _check_size(estimate: Estimate) -> None:
     if estimate.size <= MOST_BYTES:
         return
     fits = estimate.finest_within(MOST_BYTES)
-    less = "Give coarser zooms with {zoom}" if fits is None else f"Give {{zoom}} up to {fits}"
+    less = "Or give a coarser {zoom}." if fits is None else f"Or give {{zoom}} up to {fits}."
     raise SeabedError(
         f"{estimate_words(estimate)}, more than the {megabytes(MOST_BYTES)} that is written",
         key="zoom",
-        do=f"{less}, or a smaller {{box}}.",
+        do=f"Give a smaller {{box}}. {less}",
     )
 
 

@@ -128,7 +128,7 @@ def _first_is_drift(legs: Sequence[Leg]) -> tuple[bool | None, str]:
     if abs(middle) < np.log(_FASTER):
         return None, (
             "Slow legs there and back go at one speed: each counts as a drift. If one way is a "
-            "return under motor, set [tracks] drift_toward to where the drifts go."
+            "return under motor, set {tracks.drift_toward} to where the drifts go."
         )
     if np.mean(step * np.sign(middle) > 0) < _AGREE:
         return None, (
@@ -138,13 +138,13 @@ def _first_is_drift(legs: Sequence[Leg]) -> tuple[bool | None, str]:
     if middle < 0 and not legs[0].stretch.open_start and len(legs) > 2 and len(legs) % 2:
         return None, (
             "The faster way comes first after a run, though a drift should: each slow leg counts "
-            "as a drift. If one way is a return, set [tracks] drift_toward to where they go."
+            "as a drift. If one way is a return, set {tracks.drift_toward} to where they go."
         )
     slower = min(float(np.median(speed[i::2])) for i in range(2))
     if abs(middle) < np.log(_CLEARLY) and slower > np.log(_FAST_MPS):
         return middle > 0, (
             "Slow legs there and back are both fast: the faster way counts as the return. If it "
-            "is not, set [tracks] drift_toward to where the drifts go."
+            "is not, set {tracks.drift_toward} to where the drifts go."
         )
     return middle > 0, ""
 

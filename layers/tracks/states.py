@@ -154,7 +154,7 @@ def _valley_doubt(paths: Sequence[Path], limit: float, settings: CutSettings) ->
         return ""
     return (
         f"Much of the time the boat goes at about {limit * 3600 / 1852:.1f} kn, so that speed does "
-        "not part drifts from runs: set [tracks] drift_speed to the speeds of your drifts."
+        "not part drifts from runs: set {tracks.drift_speed} to the speeds of your drifts."
     )
 
 

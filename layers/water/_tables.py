@@ -70,7 +70,7 @@ class TimedTable:
                 bare = question if np.isfinite(number(word)) else None
                 cure = "" if unit else f"Name the unit in the heading, like {like}."
                 if bare is not None:
-                    cure = f"{cure[:-1]}, or say {{{bare.setting}}}; an area file keeps it."
+                    cure = f"{cure[:-1]}, or set {{{bare.setting}}}."
                 self.text.refuse(i, error.what, meaning=meaning, do=cure or None, question=bare)
             if not np.isfinite(values[i]):
                 self.refuse(i, f"{word!r} is not a number", "", meaning=meaning)

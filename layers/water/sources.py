@@ -125,7 +125,7 @@ def read_currents(
                 raise WaterError(
                     "a learned current needs the tide it is tied to",
                     file=path,
-                    do="Name the station's tide: heights under [water] of the area file.",
+                    do="Name the station's tide: {water.heights}.",
                 )
             return learned_of(record, heights, file=path)
         from layers.water.stations.importers import import_station  # noqa: PLC0415  (pyTMD: half a second)

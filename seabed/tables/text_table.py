@@ -46,10 +46,7 @@ _TOTALS: Final = {
     "suma", "soma", "totale", "somma",
 }  # fmt: skip
 
-HOW_ORDER: Final = (
-    "Say {date_order} dmy where the day comes first, mdy where the month does; an area file "
-    "keeps it."
-)
+HOW_ORDER: Final = "Set with {date_order} which comes first, the day or the month."
 
 HOW_ZONES: Final = (
     "Write it with its offset, like 2031-11-02T01:30-05:00, or name the zone that the table is in "

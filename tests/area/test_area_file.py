@@ -43,7 +43,7 @@ def test_the_template_has_every_key_and_its_line(tmp_path):
     tables = tomllib.loads(text)
     for name, kind in {"area": Area, **sections()}.items():
         for spec in keys_of(kind).values():
-            assert f"# {spec.doc}\n" in text
+            assert f"# {spec.doc.split('{')[0]}" in text
             assert (spec.name in tables[name]) == (spec.default is not None)
 
 
@@ -178,7 +178,7 @@ def test_a_key_of_an_older_file_is_read_under_its_older_name(tmp_path):
         ('[wind]\nfrom = "SW"\n', r"\[wind\] from: 'SW' .*SW is 225"),
         ('[wind]\nspeed = "-3 kn"\n', r"\[wind\] speed: '-3 kn' can't be right. Write 0 or more"),
         ('[tracks]\ndrift_speed = "2.5-0.1 kn"\n', r"drift_speed: .*two rising speeds"),
-        ('[plan]\ncorrect_every = "30 s"\n', r"correct_every: '30 s' .*1 to 60 min .*\"never\""),
+        ('[plan]\ncorrect_every = "30 s"\n', r"correct_every: '30 s' .*1 to 60 min .*or never"),
         ('[plan]\ncorrect_every = "2 h"\n', r"correct_every: '2 h' .*1 to 60 min"),
         ("[plan]\ncorrect_every = 5\n", r"correct_every: 5 .*like '5 min'"),
         ('[tracks]\nlongest_gap = "2 days"\n', r"longest_gap: '2 days' .*'90 s', '2 min' or '4 h'"),

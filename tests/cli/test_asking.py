@@ -59,7 +59,7 @@ def test_a_person_is_asked_once_and_the_answers_are_kept(folder, monkeypatch, ca
 def test_who_gives_no_answer_gets_the_message_and_changes_nothing(folder, monkeypatch, capsys):
     at_terminal(monkeypatch, "dmy", "")
     assert ended(*WORDS) == 2
-    assert "or say --heights-unit; an area file keeps it" in capsys.readouterr().err
+    assert "or set --heights-unit.\n  --heights-unit m: metres\n" in capsys.readouterr().err
     assert Path("area.toml").read_text() == AREA
 
 

@@ -48,7 +48,10 @@ def test_done_is_0_and_the_version_is_shown():
             ("area", "--timezone", "Mars/Base"),
             "seabed: --timezone: 'Mars/Base' can't be right. Write a zone's name",
         ),
-        (("scout",), "seabed: no depth grid is named. Name one with GRID, or under [grid] files"),
+        (
+            ("scout",),
+            "seabed: no depth grid is named. Name one with GRID, or [grid] files of the area",
+        ),
         (
             ("scout", "x.tif", "--units", "feet"),
             "seabed: --units: 'feet' can't be right. Use m, ft, fm",

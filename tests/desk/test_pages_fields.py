@@ -12,10 +12,10 @@ from layers.area.model import Area
 from layers.desk.looks import misfits
 from layers.desk.pages.front import DEMO_DAY
 from layers.desk.pages.shared import _sentence
-from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField, _plain
+from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField
 from layers.desk.pages.today import _asked, _weather
 from layers.desk.tasks import Task, plain_request, request_from
-from layers.desk.texts import error_words
+from layers.desk.texts import as_typed, error_words
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
 
@@ -100,7 +100,7 @@ def test_what_a_field_shows_is_read_back_as_the_same_value(name):
     for value in [*usual, spec.default]:
         if value in (None, "", []):
             continue
-        given = AreaField(name, spec, "").given(_plain(value))
+        given = AreaField(name, spec, "").given(as_typed(value))
         assert spec.read(given, Path()) == spec.read(value, Path())
 
 
@@ -157,7 +157,7 @@ def test_a_sentence_begins_with_a_capital_and_a_file_with_its_own_letter():
 @pytest.mark.parametrize(
     ("section", "key", "value", "said"),
     [
-        ("water", "heights", "none.csv", "a file that is not there: none.csv"),
+        ("water", "heights", "none.csv", "none.csv: no such file"),
         ("water", "currents", str(DEMO / "sound.tif"), "sound.tif: this is a depth grid"),
         ("grid", "files", str(DEMO / "trip_1.gpx"), "trip_1.gpx: this is a GPX track"),
         ("charts", "files", str(DEMO / "sound.tif"), "where a chart is wanted"),

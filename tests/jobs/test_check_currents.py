@@ -25,13 +25,13 @@ def test_speeds_without_a_unit_are_readable_and_other_commands_name_the_option(t
     area = default_area()
     checked = check_file(str(path), replace(area, timezone="America/New_York"))
     assert (checked.kind, checked.usable) == ("table of currents", True)
-    assert any("{currents_unit} kn or m/s" in cure for _, cure in checked.wrong)
+    assert any("{currents_unit} to kn or m/s" in cure for _, cure in checked.wrong)
     assert checked.facts["up to"] == "1.2"
     assert checked.facts["time span"] == "2031-06-13 23:12 to 2031-06-14 05:30 (America/New_York)"
     words = ("tide", "--currents", str(path), "--flood-toward", "40", "--date", "2031-06-14")
     assert ended(*words) == 2
     assert "'1.2' has no unit" in (said := capsys.readouterr().err)
-    assert "--currents-unit; an area file keeps it" in said
+    assert "set --currents-unit.\n  --currents-unit kn: knots" in said
     assert ended(*words, "--currents-unit", "kn") == 0
     named = tmp_path / "named.csv"
     named.write_text(CURRENTS.format("speed_kn"))

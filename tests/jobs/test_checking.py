@@ -79,8 +79,8 @@ def test_an_area_file_that_names_what_is_not_there(tmp_path):
     path.write_text(gone, encoding="utf-8")
     checked = check_file(str(path), default_area())
     assert not checked.usable
-    assert "[grid] files names a file that is not there" in checked.wrong[0][0]
-    assert "[charts] files names a file that is not there" in checked.wrong[1][0]
+    assert "{grid.files}: " in checked.wrong[0][0]
+    assert "no such file" in checked.wrong[1][0]
 
 
 DEMO = Path(__file__).parents[2] / "demo_area"
@@ -108,19 +108,23 @@ def water(tmp_path_factory):
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ('"sound.tif"', '"cut.tif"', "[grid] files: {}/cut.tif: this is not a grid"),
-        ('"sound.tif"', '"."', "[grid] files: {}: this is a folder, where a depth grid is wanted"),
-        ('"XX5TOLLI.000"', '"cut.000"', "[charts] files: {}/cut.000: this is no S-57 chart"),
+        ('"sound.tif"', '"cut.tif"', "{{grid.files}}: {}/cut.tif: this is not a grid"),
+        (
+            '"sound.tif"',
+            '"."',
+            "{{grid.files}}: {}: this is a folder, where a depth grid is wanted",
+        ),
+        ('"XX5TOLLI.000"', '"cut.000"', "{{charts.files}}: {}/cut.000: this is no S-57 chart"),
         ('"XX5TOLLI.000"', '"sound.tif"', "{}/sound.tif: this is a depth grid, where a chart is"),
         (
             "tide_table.csv",
             "bad_tide.csv",
-            "[water] heights: {}/bad_tide.csv: line 2, column 'time'",
+            "{{water.heights}}: {}/bad_tide.csv: line 2, column 'time'",
         ),
         ("current_table", "tide_table", "this is a table of tide heights, where a table of curr"),
-        ("skiff, V-hull", "canoe", "[boat] craft: unknown craft 'canoe'"),
+        ("skiff, V-hull", "canoe", "{{boat.craft}}: unknown craft 'canoe'"),
         ("[grid]", '[logbook]\nfile = "no_log.gpkg"\n[grid]', "no_log.gpkg: damaged, or no logb"),
-        ("46°11.779'N", "11°11.779'N", "[plan] launch is 35 degrees off the grid"),
+        ("46°11.779'N", "11°11.779'N", "{{plan.launch}}: 35 degrees off the grid"),
         (
             "Etc/GMT+2",
             "Asia/Tokyo",
@@ -295,7 +299,7 @@ def test_an_address_in_an_area_file_is_not_asked(tmp_path, monkeypatch):
     assert checked.usable
     assert checked.wrong == [
         (
-            f"[grid] files: {address} is on the network and was not fetched",
+            f"{{grid.files}}: {address}: on the network, and was not fetched",
             f"Check it by name: {{seabed check}} {address}",
         )
     ]

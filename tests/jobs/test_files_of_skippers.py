@@ -67,9 +67,7 @@ def test_lengths_without_a_unit_are_asked_for(tmp_path):
     assert error.value.question.setting == "length_unit"
     checked = check_file(str(path), AREA)
     assert checked.usable
-    assert [cure for _, cure in checked.wrong] == [
-        "Say {length_unit} cm or in; an area file keeps it."
-    ]
+    assert [cure for _, cure in checked.wrong] == ["Set {length_unit} to cm or in."]
     known = replace(AREA, catches=replace(AREA.catches, length_unit="cm"))
     assert "read as centimetres" in check_file(str(path), known).wrong[0][0]
     assert read_catches(path, default_unit="cm")["length_m"].tolist() == pytest.approx([0.41])

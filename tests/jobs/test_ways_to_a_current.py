@@ -87,7 +87,7 @@ def test_the_desk_names_the_same_ways_and_the_field(folder):
     assert "0.8 kn toward 40" in message
     assert "HW-5 0.5 kn toward 340" in message
     assert "seabed tide" not in message
-    assert refused.value.keys[0] == "currents"
+    assert refused.value.keys[0] == "water.currents"
 
 
 def test_check_knows_hours_from_high_water_and_words(folder, capsys):

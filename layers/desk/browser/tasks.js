@@ -96,8 +96,9 @@ function update(panel, fresh) {
 // Fields that have another name than the setting that they give.
 const OTHERS = { from: "begin", to: "end", months: "month_from", wind_between: "wind_from", depths_band: "band_from", band: "band_from" };
 
-// A key of the area file comes with its section: boat_rods; a page of its own may leave that out.
-function fieldOf(key) {
+// A key of the area file comes with its section: boat.rods; a page of its own may leave that out.
+function fieldOf(setting) {
+  const key = setting.replace(".", "_");
   const names = [key, OTHERS[key], key.replace(/^[a-z]+_/, "")].filter(Boolean);
   return names.map((name) => document.querySelector(`[name="${CSS.escape(name)}"]`)).find((field) => field !== null) ?? null;
 }

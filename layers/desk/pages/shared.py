@@ -25,7 +25,7 @@ from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.desk.runner import Runner
 from layers.desk.tasks import Task, new_task, request_from, tasks
-from layers.desk.texts import error_words, field_named, field_words, plain_words, text
+from layers.desk.texts import error_words, field_named, hint, plain_words, text
 from layers.desk.waters import CORRECTIONS, Water, Waters
 from seabed.errors import AreaError, SeabedError
 from seabed.files import write_text
@@ -85,7 +85,7 @@ class Desk:
         )  # fmt: skip
         templates.globals.update(
             t=text,
-            field_words=field_words,
+            hint=hint,
             stale_words=stale_words,
             error_words=error_words,
             elsewhere=elsewhere,
@@ -209,11 +209,12 @@ def elsewhere(keys: Iterable[str], job: str) -> Iterator[tuple[str, str]]:
     """Give the addresses and labels of fields that a message is about and its page has not."""
     own = _PAGES.get(job, "").partition("#")[0]
     for key in keys:
-        if key in _ON_PAGE.get(own, ()):
+        bare = "grid" if key == "grid.files" else key.rpartition(".")[2]
+        if bare in _ON_PAGE.get(own, ()):
             continue
-        if key in _ON_PAGE["bottom"] and key != "band":
-            yield "bottom", text(f"bottom.{key}")
-        elif key == "beyond_limits":
+        if bare in _ON_PAGE["bottom"] and bare != "band":
+            yield "bottom", text(f"bottom.{bare}")
+        elif key == "boat":
             yield "water#limits", text("water.limits")
         elif own != "water" and (name := field_named(key)):
             yield f"water#{name}", text(f"keys.{name}")
@@ -380,10 +381,10 @@ def local_time(when: str, area: Area, shape: str = "%H:%M") -> str:
 
 
 def _words_of(error: SeabedError) -> str:
-    """Write what is wrong; of a field of the page, without file, section and quotes."""
+    """Write what is wrong; of a field of the page, without file, section and notation."""
     if not isinstance(error, AreaError) or error.where is None:
         return error_words(error)
-    return error_words(SeabedError(field_words(error.what), do=field_words(error.do or "")))
+    return error_words(SeabedError(error.what, do=error.do))
 
 
 def _fields_about(error: SeabedError) -> tuple[str, ...]:

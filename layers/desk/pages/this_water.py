@@ -27,6 +27,7 @@ from layers.desk.pages.shared import (
     water_page,
     zones,
 )
+from layers.desk.texts import as_typed
 from layers.desk.waters import FOLDERS, TYPED, Water
 from seabed.errors import AreaError, SeabedError
 from seabed.files import write_text
@@ -107,7 +108,7 @@ class AreaField:
     def usual(self) -> str:
         """What holds where nothing is written; ``""`` for nothing."""
         default = self.spec.default
-        return _plain("" if default is None else default)
+        return as_typed("" if default is None else default)
 
     def given(self, words: str) -> Any:
         """Give what was typed as a TOML value; None takes the key out."""
@@ -126,13 +127,8 @@ def _fields(water: Water) -> dict[str, AreaField]:
     for name in (name for names in GROUPS.values() for name in names):
         section, _, key = name.partition("_")
         value = content.get(section, {}).get(key, "")
-        fields[name] = AreaField(name, key_named(section, key)[1], _plain(value))
+        fields[name] = AreaField(name, key_named(section, key)[1], as_typed(value))
     return fields
-
-
-def _plain(value: Any) -> str:
-    """Write a TOML value as it is typed on the page."""
-    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
 
 
 def _content(water: Water) -> dict[str, Any]:

@@ -26,11 +26,11 @@ FAR_DEGREES: Final = 1.0
 """Further than this from the grid a launch is mistyped (common practice, no source)."""
 
 _ALLOWED: Final = {
-    "[grid] files": {"depth grid"},
-    "[charts] files": {"chart"},
-    "[water] heights": {"table of tide heights", "station"},
-    "[water] currents": {"table of currents", "station", "station of currents", "learned current"},
-    "[logbook] file": {"logbook"},
+    "grid.files": {"depth grid"},
+    "charts.files": {"chart"},
+    "water.heights": {"table of tide heights", "station"},
+    "water.currents": {"table of currents", "station", "station of currents", "learned current"},
+    "logbook.file": {"logbook"},
 }
 
 
@@ -43,7 +43,7 @@ def check_area(name: str, check: Check) -> Checked:
     for key, path in files_named(area):
         fault, good, kind = file_fault(key, path, area, check)
         usable &= good
-        wrong += fault
+        wrong += [(f"{{{key}}}: {path}: {what}", do) for what, do in fault]
         shown = Path(path).name or str(path)
         names.append(f"{shown} ({kind})" if kind else shown)
     if usable:
@@ -105,16 +105,16 @@ def files_inside(name: str) -> list[str]:
 
 def files_named(area: Area) -> Iterator[tuple[str, Path | str]]:
     """Give every file that an area names, with the key that does; a logbook to be begun not."""
-    yield from (("[grid] files", path) for path in area.grid.files)
-    yield from (("[charts] files", path) for path in area.charts.files)
+    yield from (("grid.files", path) for path in area.grid.files)
+    yield from (("charts.files", path) for path in area.charts.files)
     for key, path in (
-        ("[water] heights", area.water.heights),
-        ("[water] currents", area.water.currents),
+        ("water.heights", area.water.heights),
+        ("water.currents", area.water.currents),
     ):
         if path is not None and not (isinstance(path, str) and is_current(path)):
             yield key, path
     if area.logbook.file is not None and area.logbook.file.exists():
-        yield "[logbook] file", area.logbook.file
+        yield "logbook.file", area.logbook.file
 
 
 def file_fault(
@@ -122,23 +122,20 @@ def file_fault(
 ) -> tuple[list[Fault], bool, str]:
     """Say what is wrong with a file that a key names, whether it can be used, and what it is."""
     if isinstance(path, str):  # an address, whose host would learn of the water
-        what = f"{key}: {path} is on the network and was not fetched"
+        what = "on the network, and was not fetched"
         return [(what, f"Check it by name: {{seabed check}} {path}")], True, "depth grid"
     if not split_sheet(path)[0].exists():
-        what = f"{key} names a file that is not there: {path}"
-        return [(what, "Paths start from the area file.")], False, ""
+        folder = Path() if area.file is None else area.file.parent
+        return [("no such file", f"Check its name: paths start from {folder}.")], False, ""
     if Path(path).suffix.lower() == ".toml":  # it may name this file
-        return [(f"{key}: {path}: this is an area file", "Name another file.")], False, ""
+        return [("this is an area file", "Name another file.")], False, ""
     checked = check(str(path), area)
-    named = str(path)
-    faults = [
-        (f"{key}: {named}: {what.removeprefix(f'{named}: ')}", do) for what, do in checked.wrong
-    ]
     kind = checked.kind.removesuffix(", or meant to be")
     if checked.usable and kind not in _ALLOWED[key]:
         wanted = sorted(_ALLOWED[key])[-1]
-        what = f"{key}: {path}: this is a {kind}, where a {wanted} is wanted"
+        what = f"this is a {kind}, where a {wanted} is wanted"
         return [(what, "Name another file.")], False, kind
+    faults = [(what.removeprefix(f"{path}: "), do) for what, do in checked.wrong]
     return faults, checked.usable, kind
 
 
@@ -148,7 +145,7 @@ def _craft_fault(area: Area) -> list[Fault]:
     try:
         leeway_of(area.boat.craft)
     except SeabedError as error:
-        return [(f"[boat] craft: {error.what}", error.do or "")]
+        return [(f"{{boat.craft}}: {error.what}", error.do or "")]
     return []
 
 
@@ -174,7 +171,7 @@ def _misfits(area: Area) -> list[Fault]:
     if hazards is not None and not len(hazards):
         misfits.append(
             (
-                "[charts] files show no hazard on the grid's ground",
+                "{charts.files}: no hazard is on the grid's ground",
                 "Check that the cell covers it; without hazards a plan keeps clear of nothing.",
             )
         )
@@ -184,7 +181,7 @@ def _misfits(area: Area) -> list[Fault]:
         if away > FAR_DEGREES:
             misfits.append(
                 (
-                    f"[plan] launch is {away:.0f} degrees off the grid",
+                    f"{{plan.launch}}: {away:.0f} degrees off the grid",
                     "Check that latitude comes first, and the sign of each.",
                 )
             )

@@ -252,7 +252,7 @@ def _learned(name: str, area: Area) -> Checked:
         "learned from": f"{learned.drifts} drifts of {counted(learned.outings, 'outing')}",
         "time span": span_words(pd.Series(learned.span), area.timezone),
         "around": degrees_minutes(learned.centre[1], learned.centre[0]),
-        "use it with": "currents under [water] of the area file",
+        "use it with": "{water.currents}",
     }
     return Checked(name, "learned current", facts)
 
@@ -280,8 +280,9 @@ def _catches(name: str, area: Area) -> Checked:
     wrong = [(note, "") for note in caught.attrs["notes"]]
     if caught.attrs["bare_lengths"] and not unit:
         wrong = [one for one in wrong if "lengths without a unit" not in one[0]]
-        bare = "its lengths have no unit: no other command reads it yet"
-        wrong.append((bare, "Say {length_unit} cm or in; an area file keeps it."))
+        wrong.append(
+            ("its lengths have no unit, so it can't be used yet", "Set {length_unit} to cm or in.")
+        )
     kept = int(caught["kept"].fillna(False).astype(bool).sum())
     facts = {
         "fish": f"{len(caught)}, {kept} kept",

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from layers.water import HighLowTable
 
 FEWEST_TURNS: Final = 2
-_NAME_UNIT: Final = "Say {{{key}}} {words}; an area file keeps it."
 
 
 def check_heights(name: str, area: Area) -> Checked:
@@ -43,8 +42,9 @@ def check_heights(name: str, area: Area) -> Checked:
         facts["times are of"] = "the zone that the table names"
     wrong = [(note, "") for note in heights.notes]
     if unit_open:
-        cure = _NAME_UNIT.format(key="heights_unit", words="m or ft")
-        wrong.append(("its heights have no unit: no other command reads it yet", cure))
+        wrong.append(
+            ("its heights have no unit, so it can't be used yet", "Set {heights_unit} to m or ft.")
+        )
     wrong += tide_faults(heights, area.timezone, unit_known=not unit_open)
     return Checked(name, "table of tide heights", facts, wrong)
 
@@ -90,11 +90,15 @@ def check_currents(name: str, area: Area) -> Checked:
         if unit_open
         else format_quantity(fastest, area.units.speed, digits=1),
     }
-    cure = "Set flood_toward under [water] of the area file, and name that file with {area}."
+    cure = "Set {water.flood_toward}. Name that file with {area}."
     wrong = [] if flood is not None else [("which way the flood runs is not in the file", cure)]
     if unit_open:
-        cure = _NAME_UNIT.format(key="currents_unit", words="kn or m/s")
-        wrong.append(("its speeds have no unit: no other command reads it yet", cure))
+        wrong.append(
+            (
+                "its speeds have no unit, so it can't be used yet",
+                "Set {currents_unit} to kn or m/s.",
+            )
+        )
     return Checked(name, "table of currents", facts, wrong)
 
 

@@ -120,8 +120,8 @@ def sea_facts(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
     none = highest.startswith("0.0 ")
     begin = "Waves are not known" if none else f"Waves may be higher than {words}"
     return [
-        f"{begin}: to windward the grid ends, or is blank, over water. open_fetch under [water] "
-        "of the area file says how far it goes on."
+        f"{begin}: to windward the grid ends, or is blank, over water. Say how far it goes on with "
+        "{water.open_fetch}."
     ]
 
 

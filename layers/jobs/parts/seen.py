@@ -57,7 +57,7 @@ def correct(
         raise WaterError(
             "there is no current for a sighting to correct",
             key="seen",
-            do="Name a table or a learned current under [water] currents of the area file.",
+            do="Name a table or a learned current: {water.currents}.",
         )
     sightings: list[Sighting] = []
     for words in seen:

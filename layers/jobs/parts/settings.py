@@ -36,8 +36,8 @@ FARTHEST_ZONE_H: Final = 3.5
 """No place has clocks further from the sun than west Alaska in summer, 3.4 hours (from memory)."""
 
 WAYS_TO_A_CURRENT: Final = (
-    "Give {currents}, or currents under [water] of the area file, one of: a table of slacks, "
-    'floods and ebbs, "current_table.csv"; a fixed set and drift, "0.8 kn toward 40"; hours from '
+    "Give {water.currents}, one of: a table of slacks, floods and ebbs, "
+    '"current_table.csv"; a fixed set and drift, "0.8 kn toward 40"; hours from '
     'high water, "HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, HW+1 0.4 kn toward 160, HW+4 0.9 '
     'kn toward 160", which take tide heights; or a current learned from your own drifts, '
     '"current/learned_current.json", by {seabed learn}.'
@@ -218,7 +218,7 @@ def logbook_of(area: Area) -> Path:
         raise SeabedError(
             "no logbook is named",
             file=area.file,
-            do="Name it with {log}, or under [logbook] file in the area file.",
+            do="Name it with {logbook.file}.",
         )
     return area.logbook.file
 
@@ -239,7 +239,7 @@ def day_of(word: str, timezone: str, date_order: str = "") -> date:
         raise WaterError(
             f"can't read the date {word!r}: {error}",
             key="date",
-            do="Write it like 2031-06-14, or set date_order under [area] of the area file.",
+            do="Write it like 2031-06-14, or set {area.date_order}.",
             question=Question("date_order", error.choices),
         ) from error
     except ValueError as error:
@@ -341,9 +341,7 @@ def ends_inside(
         )
         words = f"table of {what} runs from {first} to {last}"
         if times[-1] < start or times[0] > end:
-            raise WaterError(
-                f"the {words}", file=path, do="Choose another {date}, or another table."
-            )
+            raise WaterError(f"the {words}", file=path, do="Change {date}, or name another table.")
         if times[-1] < end or times[0] > start:
             warnings.append(f"The {words}; outside of that it is unknown.")
     return tuple(warnings)
@@ -383,10 +381,7 @@ def calm_words(area: Area, words: Sequence[str] | None) -> str:
         return " ".join(wind_notes(words))
     if area.wind.speed_mps > 0:
         return ""
-    return (
-        "No wind is given, so a calm is assumed. Give {wind}, or speed under [wind] in the area "
-        "file."
-    )
+    return "No wind is given, so a calm is assumed. Give {wind}, or the usual one: {wind.speed}."
 
 
 def zone_words(area: Area, when: date, longitude: float | None) -> str:

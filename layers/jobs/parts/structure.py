@@ -94,7 +94,7 @@ def open_area_surface(
         raise GridError(
             "no depth grid is named",
             file=area.file,
-            do="Name one with {grid}, or under [grid] files in the area file.",
+            do="Name one with {grid.files}.",
         )
     surface = open_surface(
         files,

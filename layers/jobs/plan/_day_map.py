@@ -12,6 +12,7 @@ from layers.maps import MapContent, MapWater, water_of_day
 from layers.planning.ground.expected_fish import EXPECTED_FISH
 from layers.water import FixedWind
 from layers.water.times import day_bounds
+from seabed.errors import without_settings
 from seabed.grid import degree_bounds
 
 
@@ -43,8 +44,8 @@ def map_of_plan(plan: PlanResult) -> MapContent:
         band_m=area.depths.band_m,
         water=_water(plan),
         beyond=plan.safety.beyond,
-        warnings=tuple(plan.safety.warnings),
-        notes=plan.facts,
+        warnings=tuple(without_settings(plan.safety.warnings)),
+        notes=tuple(without_settings(plan.facts)),
         title=f"{area.name or 'Drift plan'}, {plan.when.day}",
         timezone=area.timezone,
         units=area.units,

@@ -48,6 +48,7 @@ from layers.present.sheet.pdf import write_sheet_pdf
 from layers.scoring import Scores
 from layers.water import OpenHours
 from layers.water.times import day_bounds
+from seabed.errors import without_settings
 from seabed.grid import degree_bounds
 from seabed.grid.extent import metric_crs
 
@@ -219,7 +220,7 @@ def landmarks_of(prospects: Prospects, grid: xr.DataArray) -> Landmarks:
 def write_plan(plan: PlanResult, paper: str = "A4") -> tuple[str, ...]:
     """Write sheet, marks, tables and layers of a plan; give what went wrong with the letters."""
     area, files, lines = plan.area, plan.files, plan.lines
-    warnings = [words for words in (plan.safety.beyond, *plan.safety.warnings) if words]
+    warnings = without_settings(filter(None, (plan.safety.beyond, *plan.safety.warnings)))
     clocks = {"slot_start": "start_local", "latest_start": "latest_local"}
     write_table_csv(files["plan"], with_local(lines, area, clocks))
     legs = legs_of(plan.timetable)

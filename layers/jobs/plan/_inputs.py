@@ -49,7 +49,7 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
     if last - first < np.timedelta64(round(shortest_s), "s"):
         raise WaterError(
             f"from {begin} to {end} there is no room for a drift of {shortest_s / 60:.0f} min",
-            key="end", do="Give a later time, or a smaller shortest_drift under [plan].",
+            key="end", do="Give a later time, or a smaller {plan.shortest_drift}.",
         )  # fmt: skip
     return Hours(when, first, last)
 
@@ -134,13 +134,13 @@ def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
     if np.isnan(water.currents.velocity(times, *place)[0]).all():
         raise WaterError(
             f"the current is not known through {when.day}",
-            do="Name a source under [water] currents that covers the day, or give another {date}.",
+            do="Change {date}, or name a source that covers the day: {water.currents}.",
         )
     if np.isnan(SureCurrents(water.currents).velocity(times, *place)[0]).all():
         raise WaterError(
             "the current that was learned from drifts is too doubtful at all of these hours",
             do="Give other hours, log more drifts at this stage of the tide and learn it again, or "
-            "name a table under [water] currents.",
+            "name a table: {water.currents}.",
         )
 
 

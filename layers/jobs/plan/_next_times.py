@@ -85,7 +85,7 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
         raise SeabedError(
             "no logbook is named, so no drift can be done again",
             key="again",
-            do="Name it with {log}, or under [logbook] file in the area file.",
+            do="Name it with {logbook.file}.",
         )
     files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
     keep_inputs(files.values(), [path, *files_of(area)])
@@ -123,7 +123,7 @@ def _may_be_used(limits: Sequence[str], terms: Terms) -> NDArray[np.bool_]:
         raise SeabedError(
             f"no time in the next {DAYS_AHEAD} days at which the tide runs so is within the boat's "
             f"limits: {_once(limits)}",
-            do="The limits are yours, under [boat] in the area file; {beyond_limits} lists all.",
+            do="The limits are yours: {boat}. {beyond_limits} lists all.",
         )
     return np.array([terms.beyond or not passed for passed in limits], bool)
 

@@ -114,8 +114,8 @@ def open_hours(
         why = "; ".join(left_out_lines(hours.left_out, area))
         raise SeabedError(
             f"none of these hours is within the boat's limits: {why}",
-            do="Choose other hours or another day. The limits are yours, under [boat] in the area "
-            "file; {beyond_limits} plans anyway.",
+            do="Choose other hours or another day. The limits are yours: {boat}. {beyond_limits} "
+            "plans anyway.",
         )
     return hours
 

@@ -29,6 +29,7 @@ from layers.water.day.sun import sun_times
 from layers.water.heights.stage import turns
 from layers.water.motion import set_and_drift, wind_and_water
 from layers.water.times import day_bounds, moment
+from seabed.errors import without_settings
 from seabed.geodesy import step_lengths
 from seabed.grid import degree_bounds
 from seabed.grid.places import sample
@@ -56,9 +57,9 @@ def sheet_of(plan: PlanResult) -> Sheet:
         _what_if(plan.what_if_days),
         plan.hazards,
         safety.beyond,
-        safety.warnings,
+        without_settings(safety.warnings),
         _home(area, plan.timetable),
-        plan.facts,
+        without_settings(plan.facts),
     )
 
 

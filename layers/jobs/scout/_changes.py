@@ -92,7 +92,7 @@ def change_words(changes: Changes, area: Area, against: Path) -> Iterator[str]:
 def _lie_words(changes: Changes, area: Area) -> Iterator[str]:
     """Say how level, place and smoothing of both differ, and whether that is taken off."""
     short, unit, lie = say_length(area), area.units.depth, changes.alignment
-    done = "taken off" if lie.matched else "left as it is: {unmatched}"
+    done = "taken off" if lie.matched else "left as it is"
     if abs(lie.deeper_m) >= _LEAST_LEVEL_M:
         way = "deeper" if lie.deeper_m > 0 else "shallower"
         off = format_quantity(abs(lie.deeper_m), unit, digits=2)

@@ -69,7 +69,7 @@ def write_onto(
         raise SeabedError(
             "the fish depend on the distance to an edge, and this water has none",
             file=grid,
-            do="Lower [structure] edge_min_drop or edge_min_length in the area file.",
+            do="Lower {structure.edge_min_drop} or {structure.edge_min_length}.",
         )
     files = onto_paths(out)
     write_expected(files["onto_expected_fish"], expected)

@@ -131,7 +131,6 @@ def _heights(area: Area) -> Heights:
         raise WaterError(
             "no tide heights are named",
             file=area.file,
-            do="Name them with {heights}, or under [water] heights in the area file; or go "
-            "without: {no_tide}.",
+            do="Name them with {water.heights}; or go without: {no_tide}.",
         )
     return heights

@@ -230,7 +230,7 @@ def _notes(heights: Heights | None, currents: Currents | None, *more: str) -> tu
     """Say what is unknown for want of a source, and how to name one."""
     notes = []
     if heights is None:
-        notes.append("No tide heights are named. Give {heights}, or heights under [water].")
+        notes.append("No tide heights are named. Give {water.heights}.")
     if currents is None:
         notes.append(f"No current is named, so how the boat drifts is unknown. {WAYS_TO_A_CURRENT}")
     notes += getattr(heights, "notes", ())

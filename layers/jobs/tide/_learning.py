@@ -114,7 +114,7 @@ def learn(request: TideRequest) -> LearnedResult:
     if heights is None:
         raise WaterError(
             "a current is learned by the tide, and no tide heights are named",
-            do="Name them with {heights}, or heights under [water] of the area file.",
+            do="Name them with {water.heights}.",
         )
     settings, wind = cut_settings(area), wind_of(area, request.wind)
     read = read_fixes(tracks, timezone=area.timezone, date_order=area.date_order)

@@ -130,9 +130,9 @@ def _refuse_finer(zoom: int, usual: int) -> None:
 def _refuse_more(tiles: dict[int, set[tuple[int, int]]]) -> None:
     if sum(map(len, tiles.values())) > MOST_TILES:
         finest = max(tiles)
-        coarser = f"Give {{zoom}} up to {finest - 1}" if len(tiles) > 1 else "Give a coarser {zoom}"
+        coarser = "a coarser {zoom}" if len(tiles) == 1 else f"{{zoom}} up to {finest - 1}"
         raise SeabedError(
             f"down to zoom {finest} there are more than {MOST_TILES:,} tiles",
             key="zoom",
-            do=f"{coarser}, or a smaller {{box}}.",
+            do=f"Give a smaller {{box}}. Or give {coarser}.",
         )

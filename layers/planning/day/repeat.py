@@ -83,7 +83,7 @@ def stage_of(setting: Setting, time: np.datetime64, place: tuple[float, float]) 
     if not np.isfinite(row["current_mps"]) or not np.isfinite(row["toward_deg"]):
         raise WaterError(
             f"the current is not known on {str(time)[:10]}, when that drift was made",
-            do="Name currents under [water] that cover that day too.",
+            do="Name a source that covers that day too: {water.currents}.",
         )
     return Stage(*(float(row[name]) for name in Stage.__slots__))
 

@@ -211,8 +211,7 @@ def read_current_table(
         raise WaterError(
             "the way the flood runs is not given",
             file=path,
-            do="Say it in degrees true: flood_toward under [water] of the area file, or "
-            "{flood_toward}.",
+            do="Say it in degrees true: {water.flood_toward}.",
             question=Question("flood_toward"),
         )
     for degrees in (flood_toward, ebb_toward):

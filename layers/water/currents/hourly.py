@@ -258,6 +258,6 @@ def _hourly(rates: list[HourRate], heights: Heights | None, *, file: Path | None
         raise WaterError(
             "hours from high water need the tide that they count from",
             file=file,
-            do="Name it with heights under [water] of the area file.",
+            do="Name it with {water.heights}.",
         )
     return HourlyCurrents(tuple(rates), heights)

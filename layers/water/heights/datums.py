@@ -55,8 +55,7 @@ def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> tupl
         return (
             "the grid names no vertical datum, so tide heights can't be added safely: depths may "
             "be metres off",
-            "Look it up where the file came from, and name it under [grid] vertical_datum in the "
-            "area file.",
+            "Look it up where the file came from, and name it with {grid.vertical_datum}.",
         )
     if len(data) > 1:
         return (
@@ -68,7 +67,7 @@ def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> tupl
         return (
             f"depths are measured from {depths_from} and tide heights from {tide_from}, so water "
             "under the boat is wrong by the difference",
-            "Give the difference under [grid] offset in the area file.",
+            "Give the difference with {grid.offset}.",
         )
     return None
 

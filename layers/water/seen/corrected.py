@@ -178,7 +178,7 @@ def corrected(
     if not used:
         raise WaterError(
             "the current is not known at the hours at which it was seen",
-            do="Name a source under [water] currents that covers them.",
+            do="Name a source that covers them: {water.currents}.",
         )
     seen = as_utc([one.time for one in used])
     prior = np.stack([east, north], axis=-1)[np.isfinite(east)]

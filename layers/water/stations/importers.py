@@ -113,8 +113,8 @@ def _unknown(source: str | Path) -> WaterError:
     return WaterError(
         "is not a station of a known kind",
         file=source,
-        do="Give a station file, a record of an open database of stations, or the agency's "
-        "metadata with harcon and datums expanded.",
+        do="Give a station file, a record of an open database of stations, or the agency's own "
+        "file of the station, with its harmonic constituents and its datums.",
     )
 
 

@@ -341,7 +341,7 @@ def _wind_of(word: str, default_unit: str | None, *, o_is: Side | None = None) -
         raise WaterError(
             f"can't read the wind {word!r}",
             do='Write it like "SW 8 kn" or "SW 12 gusting 20 kn", by hour like "6:00 SW 8 kn", or '
-            "give a CSV file.",
+            "name a table.",
         )
     direction, speed, gust = match["direction"], match["speed"], match["gust"]
     unit = match["unit"] or match["gust_unit"]

@@ -111,7 +111,7 @@ def _in_processes(
     except BrokenProcessPool as error:
         raise SeabedError(
             "a process that worked on the grid was ended from outside, perhaps for want of memory",
-            do="Run the same command again: it goes on from the finished chunks. Fewer {jobs} or "
+            do="Do the same again: it goes on from the finished chunks. Fewer {jobs} or "
             "a smaller {chunk} take less memory.",
         ) from error
     finally:
@@ -160,7 +160,7 @@ def _on_cluster(
                 raise SeabedError(
                     "one chunk ended several workers of the cluster, perhaps for want of memory",
                     key="scheduler",
-                    do="Run the same command again: it goes on from the finished chunks. A "
+                    do="Do the same again: it goes on from the finished chunks. A "
                     "smaller {chunk} takes less memory.",
                 ) from error
             store.put(futures[future], arrays)

@@ -40,7 +40,7 @@ def heights(datum: str) -> SimpleNamespace:
 def test_depths_from_nobody_knows_where_are_a_fault(name: str) -> None:
     for tide in (None, heights("MLLW")):
         what, cure = datum_fault(name, tide) or ("", "")
-        assert "names no vertical datum" in what and "[grid] vertical_datum" in cure
+        assert "names no vertical datum" in what and "{grid.vertical_datum}" in cure
 
 
 def test_several_datums_are_a_fault() -> None:
@@ -53,7 +53,7 @@ def test_the_tide_may_be_above_another_datum() -> None:
     assert datum_fault("LAT", None) is None
     assert datum_fault("the harbour's own", heights("MLLW")) is None  # nobody knows
     what, cure = datum_fault("NAVD88 height", heights("MLLW")) or ("", "")
-    assert "from NAVD88 and tide heights from MLLW" in what and "[grid] offset" in cure
+    assert "from NAVD88 and tide heights from MLLW" in what and "{grid.offset}" in cure
     assert datum_fault("NAVD88", heights("MLLW"), offset_m=0.4) is None  # brought to the tide's
     subordinate = SimpleNamespace(reference=heights("MSL"))
     what, _ = datum_fault("LAT", subordinate) or ("", "")
