@@ -93,7 +93,7 @@ class Depths:
         "auto",
         or_auto(depth_list),
         "Contours: first:last:step, or a list: 10,15,20 ft; auto: a dozen over the grid's depths.",
-        example="4:16:2 m",
+        example='"4:16:2 m"',
     )
 
     @property
@@ -110,13 +110,13 @@ class StructureSettings:
         "auto",
         or_auto(length("20 m", above=True)),
         "Smoothing of edges: wiggles narrower than this vanish; auto: 20 m, or two cells if more.",
-        example="20 m",
+        example='"20 m"',
     )
     edge_min_length_m: float | None = key(
         "auto",
         or_auto(length("80 m")),
         "Edges shorter than this are left out; auto: four times the scale.",
-        example="80 m",
+        example='"80 m"',
     )
     edge_min_drop_m: float = length_key("1 m", "Edges that drop less than this are left out.")
     hump_min_height_m: float = length_key(
@@ -133,7 +133,7 @@ class StructureSettings:
         "auto",
         or_auto(length("0.2 m")),
         "Standard deviation of the grid's noise; auto: measured.",
-        example="0.2 m",
+        example='"0.2 m"',
     )
 
 

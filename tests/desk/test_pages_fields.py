@@ -15,7 +15,7 @@ from layers.desk.pages.shared import _sentence
 from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField
 from layers.desk.pages.today import _asked, _weather
 from layers.desk.tasks import Task, plain_request, request_from
-from layers.desk.texts import as_typed, error_words
+from layers.desk.texts import as_typed, error_words, hint
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
 
@@ -96,19 +96,16 @@ def test_every_key_of_the_area_file_is_on_a_page():
 @pytest.mark.parametrize("name", FIELDS)
 def test_what_a_field_shows_is_read_back_as_the_same_value(name):
     spec = key_named(*name.split("_", 1))[1]
-    usual = [tomllib.loads(f"v = {spec.example}")["v"]] if _is_toml(spec.example) else []
+    usual = [tomllib.loads(f"v = {spec.example}")["v"]] if spec.example else []
     for value in [*usual, spec.default]:
         if value in (None, "", []):
             continue
         given = AreaField(name, spec, "").given(as_typed(value))
         assert spec.read(given, Path()) == spec.read(value, Path())
-
-
-def _is_toml(words):
-    try:
-        return bool(tomllib.loads(f"v = {words}"))
-    except tomllib.TOMLDecodeError:
-        return False
+    words = hint(spec)
+    assert words.startswith(spec.doc.split("{")[0]) and not set('{}["') & set(
+        words.split(" Like ")[0]
+    )
 
 
 @pytest.mark.parametrize(
