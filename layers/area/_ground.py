@@ -185,11 +185,11 @@ class WaterSource:
 
 @dataclass(frozen=True, slots=True)
 class WindNow:
-    """Wind, if a command gets none."""
+    """Wind, if none is given."""
 
     speed_mps: float = speed_key(
         "0 kn",
-        "Wind speed, if a command gets none; 0 kn is a calm.",
+        "Wind speed, if none is given; 0 kn is a calm.",
         like="8 kn",
         most="100 kn",
     )

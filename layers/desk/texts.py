@@ -58,7 +58,7 @@ def braced(error: SeabedError) -> str:
 
 
 def hint(spec: Key) -> str:
-    """Say what a field of the page This water is about, with an example.
+    """Say what a field of the page This water is about, with an example where it is empty.
 
     Examples
     --------
@@ -67,7 +67,7 @@ def hint(spec: Key) -> str:
     'Litres an hour that the engine burns at “It runs at”. Like 18.'
     """
     about = with_settings(spec.doc, lambda key: f"“{text('keys.' + field_named(key))}”")
-    if not spec.example:
+    if not spec.example or spec.default not in ("", [], None):  # which the field shows
         return about
     return f"{about} Like {as_typed(tomllib.loads(f'v = {spec.example}')['v'])}."
 
