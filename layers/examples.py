@@ -78,17 +78,7 @@ def example_trip() -> tuple[pd.DataFrame, gpd.GeoDataFrame]:
 def example_day() -> tuple[pd.DataFrame, str]:
     """Work out a day of the demo's tide over a steady current, in a copy of the demo area.
 
-    Returns
-    -------
-    table : DataFrame
-        As `tide` gives it.
-    timezone : str
-
-    Examples
-    --------
-    >>> table, zone = example_day()
-    >>> float(table["current_mps"].max().round(2)), zone
-    (0.41, 'Etc/GMT+2')
+    Returned: the table of `tide`, and the name of its time zone.
     """
     zone = "Etc/GMT+2"
     heights = read_heights("tide_table.csv", timezone=zone)
@@ -97,15 +87,7 @@ def example_day() -> tuple[pd.DataFrame, str]:
 
 
 def example_photo(path: str) -> None:
-    """Write a photo that a camera without a position took at 8:02.
-
-    Examples
-    --------
-    >>> example_photo("keeper.jpg")
-    >>> from layers.catches.photos import read_photos
-    >>> len(read_photos(["keeper.jpg"]))
-    1
-    """
+    """Write a photo that a camera without a position took at 8:02."""
     picture = Image.new("RGB", (8, 8))
     about = picture.getexif()
     about[0x8769] = {0x9003: "2031:06:14 08:02:00"}

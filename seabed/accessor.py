@@ -15,13 +15,11 @@ METHODS: Final = {
     "seabed.grid.places": ("sample",),
     "seabed.change": ("changes_since",),
     "seabed.structure": (
-        "across_edges", "across_features", "banks", "banks_and_channels", "channels",
-        "chart_agreement", "chart_offset", "contours", "depth_band", "edges", "holes", "humps",
+        "across_edges", "banks_and_channels", "contours", "depth_band", "edges", "holes", "humps",
         "sand_waves",
     ),
     "seabed.terrain": (
-        "aspect", "curvature", "geomorphons", "position_index", "slope", "smoothed",
-        "vector_ruggedness",
+        "aspect", "curvature", "geomorphons", "position_index", "slope", "vector_ruggedness",
     ),
 }  # fmt: skip
 _HOMES: Final = {name: room for room, names in METHODS.items() for name in names}

@@ -19,8 +19,6 @@ __all__ = [
     "TrackError",
     "UnitError",
     "WaterError",
-    "with_settings",
-    "without_settings",
 ]
 
 
@@ -39,8 +37,6 @@ def with_settings(text: str, name: Callable[[str], str] = str) -> str:
 
     A sentence about a setting for which the door has no word, ``""``, is left out.
 
-    Examples
-    --------
     >>> with_settings("Name it with {crs}.", "--{}".format)
     'Name it with --crs.'
     >>> with_settings("Take a smaller {box}. Or less {zoom}.", {"box": "part", "zoom": ""}.get)
@@ -60,8 +56,6 @@ def with_settings(text: str, name: Callable[[str], str] = str) -> str:
 def without_settings(texts: Iterable[str]) -> list[str]:
     """Leave the sentences about settings out of texts, for paper and maps, where none is set.
 
-    Examples
-    --------
     >>> without_settings(["The grid ends here. Say how far it goes on with {water.open_fetch}."])
     ['The grid ends here.']
     """

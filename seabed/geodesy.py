@@ -40,13 +40,7 @@ def bearing_deg(longitude: Any, latitude: Any, to_longitude: Any, to_latitude: A
 
 
 def distance_m(longitude: Any, latitude: Any, to_longitude: Any, to_latitude: Any) -> Any:
-    """Distance between places.
-
-    Examples
-    --------
-    >>> round(distance_m(0.0, 0.0, 1.0, 0.0), 3)
-    111319.491
-    """
+    """Distance between places."""
     return bearing_and_distance(longitude, latitude, to_longitude, to_latitude)[1]
 
 

@@ -22,7 +22,7 @@ import pandas as pd
 from seabed.errors import TableError
 from seabed.table_column import GEOMETRY, Column, holds
 
-__all__ = ["Column", "Table", "documented", "for_files", "joined_tables"]
+__all__ = ["Column", "Table"]
 
 Thing = TypeVar("Thing", bound=Callable[..., Any])
 

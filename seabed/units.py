@@ -18,24 +18,13 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
-    "LENGTH",
-    "SPEED",
-    "WEIGHT",
-    "Say",
     "convert",
     "format_quantity",
-    "half_turned",
-    "in_metres",
-    "luck_words",
     "parse_depths",
     "parse_length",
     "parse_range",
     "parse_speed",
     "parse_weight",
-    "percent",
-    "round_step",
-    "rounded",
-    "rounded_down",
 ]
 
 Amount = TypeVar("Amount", float, "NDArray[np.float64]")
@@ -94,8 +83,6 @@ def half_turned(degrees: Any) -> Any:
 
     -180 itself is in, 180 is not; NaN stays NaN.
 
-    Examples
-    --------
     >>> half_turned(350.0 - 10.0)
     -20.0
     """
@@ -105,8 +92,6 @@ def half_turned(degrees: Any) -> Any:
 def round_step(least: float) -> float:
     """Give the smallest of 1, 2 and 5 times a power of ten that is not below `least` (above 0).
 
-    Examples
-    --------
     >>> round_step(3.2), round_step(0.07), round_step(20)
     (5.0, 0.1, 20.0)
     """
@@ -246,10 +231,6 @@ def format_quantity(metres: float, unit: str, *, digits: int = 0) -> str:
 def rounded(value: float, digits: int = 0) -> str:
     """Write a number, its halves rounded away from 0, as maps do too (`words.js`).
 
-    NaN gives ``"nan"``.
-
-    Examples
-    --------
     >>> rounded(2.5), rounded(0.25, 1), rounded(-1.5), rounded(-0.2)
     ('3', '0.3', '-2', '0')
     """
@@ -260,21 +241,13 @@ def rounded(value: float, digits: int = 0) -> str:
 
 
 def percent(part: float) -> str:
-    """Write a share as percent.
-
-    Examples
-    --------
-    >>> percent(0.125)
-    '13%'
-    """
+    """Write a share as percent."""
     return f"{rounded(100.0 * part)}%"
 
 
 def luck_words(p: float) -> str:
     """Write how often luck alone shows as much.
 
-    Examples
-    --------
     >>> luck_words(0.214), luck_words(0.021), luck_words(0.001)
     ('luck alone: 21 in 100', 'luck alone: 2 in 100', 'luck alone: 1 in 1,000')
     """
@@ -282,24 +255,12 @@ def luck_words(p: float) -> str:
 
 
 def rounded_down(value: float, digits: int = 0) -> str:
-    """Write what a number is at least.
-
-    Examples
-    --------
-    >>> rounded_down(2.9), rounded_down(3.0), rounded_down(1.58, 1)
-    ('2', '3', '1.5')
-    """
+    """Write what a number is at least."""
     return f"{math.floor(value * 10**digits + _HAIR) / 10**digits:.{digits}f}"
 
 
 def in_metres(length_m: float) -> str:
-    """Write a length in whole metres.
-
-    Examples
-    --------
-    >>> in_metres(7.62)
-    '8 m'
-    """
+    """Write a length in whole metres."""
     return format_quantity(length_m, "m")
 
 

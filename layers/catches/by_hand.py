@@ -27,42 +27,11 @@ def correct_fish(
     *,
     default_unit: str = "in",
 ) -> tuple[gpd.GeoDataFrame, NDArray[np.float64], list[str]]:
-    """Take out and add fish, line by line.
+    """Take out and add fish by the lines of a file of corrections, by the right time.
 
-    Parameters
-    ----------
-    catches : from `read_catches`
-    ahead_s : ndarray, shape (n,)
-        Seconds that the clock behind each fish was ahead; the lines go by the right time.
-    corrections : sequence of Correction
-        Of which those on fish are used.  ``no fish`` takes out one, of that species and length if
-        it says them; ``fish`` adds one: species, length, kept or short, rod, person, bait, lead,
-        and a note.
-    default_unit : str
-        The unit of lengths without one.
-
-    Returns
-    -------
-    catches, ahead_s
-        In order of time.
-    unused : list of str
-        A sentence for each line that meant no fish that is there.
-
-    Raises
-    ------
-    TrackError
-        At a line whose words are no fish.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> from layers import example_trip
-    >>> from layers.tracks.corrections import parse_corrections
-    >>> _, catches = example_trip()
-    >>> lines = parse_corrections("2031-06-14 8:05 fish: ling, 70 cm, kept, rod 2", "by hand")
-    >>> more, _, _ = correct_fish(catches, np.zeros(len(catches)), lines)
-    >>> len(more) - len(catches)
-    1
+    ahead_s, shape (n,): seconds that the clock behind each fish was ahead. Returned: catches and
+    `ahead_s` in order of time, and a sentence for each line that meant no fish that is there.
+    Raises TrackError at a line whose words are no fish.
     """
     rows: list[dict[str, Any]] = catches.drop(columns="geometry").to_dict("records")
     clocks = ahead_s.tolist()

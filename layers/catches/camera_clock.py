@@ -41,19 +41,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class ClockOffset:
-    """What was found of one camera.
-
-    Attributes
-    ----------
-    offset_s : float
-        Seconds that its clock was ahead; NaN where unknown.
-    spread_s : float
-        Median deviation of the photos from it; NaN.
-    photos : int
-        That it was found from.
-    why : str
-        How it was found, or why not.
-    """
+    """Seconds that a camera's clock was ahead, NaN where unknown; their median deviation; why."""
 
     offset_s: float
     spread_s: float
@@ -62,26 +50,7 @@ class ClockOffset:
 
 
 def clock_offsets(photos: pd.DataFrame, fixes: pd.DataFrame) -> dict[str, ClockOffset]:
-    """Find the offset of each camera's clock.
-
-    Parameters
-    ----------
-    photos : DataFrame
-        ``camera``, ``clock_utc`` (the camera's own time, as UTC), ``gps_time`` (UTC, NaT where
-        there is none), ``longitude``, ``latitude``.
-    fixes : DataFrame
-        From `layers.tracks.clean`: ``time``, ``longitude``, ``latitude``.
-
-    Examples
-    --------
-    >>> from layers.examples import example_photo
-    >>> example_photo("keeper 16 in.jpg")
-    >>> from layers import example_trip
-    >>> from layers.catches.photos import read_photos
-    >>> offsets = clock_offsets(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
-    >>> [one.photos for one in offsets.values()]  # it has no time of the satellites
-    [0]
-    """
+    """Find the offset of each camera's clock, by satellite times or places of its photos."""
     clocked = photos[photos["clock_utc"].notna()]
     offsets = {}
     for camera, own in clocked.groupby("camera", sort=True):

@@ -41,20 +41,9 @@ LAST_YEAR: Final = 2261
 class Exif:
     """What a photo records; None and NaN where it records nothing.
 
-    Attributes
-    ----------
-    clock : datetime or None
-        As the camera's clock stood, without a zone (DateTimeOriginal).
-    offset : timedelta or None
-        Of that clock's zone from UTC (OffsetTimeOriginal).
-    gps_time : datetime or None
-        UTC, of the satellites.
-    longitude, latitude : float
-        Degrees, WGS 84; both NaN where either is missing or can't be.
-    camera : str
-        Maker and model; may be empty.
-    words : tuple of str
-        Description, comment, title and keywords.
+    clock: DateTimeOriginal, without a zone. offset: of its zone from UTC. gps_time: of the
+    satellites, UTC. longitude, latitude: both NaN where either is missing or can't be. words:
+    description, comment, title and keywords.
     """
 
     clock: datetime | None
@@ -67,20 +56,7 @@ class Exif:
 
 
 def read_exif(path: str | Path) -> Exif:
-    """Read the EXIF of a JPEG or HEIC photo.
-
-    Raises
-    ------
-    CatchError
-        If it is no such photo, is damaged, or has no EXIF.
-
-    Examples
-    --------
-    >>> from layers.examples import example_photo
-    >>> example_photo("keeper 16 in.jpg")
-    >>> read_exif("keeper 16 in.jpg").clock.isoformat()
-    '2031-06-14T08:02:00'
-    """
+    """Read the EXIF of a JPEG or HEIC photo; CatchError if it is damaged or has none."""
     try:
         with Path(path).open("rb") as file:
             head = file.read(16)

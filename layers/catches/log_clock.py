@@ -33,21 +33,10 @@ LEAST_TIED: Final = 0.8  # of the fish, at the best shift
 
 @dataclass(frozen=True, slots=True)
 class LogClock:
-    """What was found of a log's clock.
+    """How many seconds a log's clock was ahead of the track's; 0 where nothing is known.
 
-    Attributes
-    ----------
-    offset_s : float
-        Seconds that it was ahead of the track's; 0 where it seems right or nothing is known.
-    fish : int
-        That agree on it.
-    of : int
-        That could have.
-    how : str
-        ``"place"``, ``"drifts"``, or ``""`` where nothing was found.
-    or_s : float
-        Where nothing was found: an hour by which drifts alone could not tell the clock to be off;
-        0 for none.
+    fish, of: those that agree on it, of those that could. how: ``"place"``, ``"drifts"`` or ``""``.
+    or_s: where nothing was found, an hour that drifts alone can't tell; 0 for none.
     """
 
     offset_s: float = 0.0
@@ -65,13 +54,8 @@ class LogClock:
     def sentence(self, zone_s: float, begins: pd.Timestamp) -> str:
         """Say what was found, and the options that correct it; ``""`` for nothing.
 
-        Parameters
-        ----------
-        zone_s : float
-            The zone's difference from UTC that day: an offset of the opposite sign and its size
-            is that of a track in local time, or of a log in UTC.
-        begins : Timestamp
-            Local time of the track's first fix.
+        zone_s: the zone's difference from UTC; an offset of that size and the other sign is that of
+        a track in local time, or of a log in UTC. begins: local time of the track's first fix.
         """
         whole = self.words
         amount = (
@@ -100,25 +84,7 @@ class LogClock:
 
 
 def log_clock(catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame, fixes: pd.DataFrame) -> LogClock:
-    """Find how far the clock of a log was ahead of the track's.
-
-    Parameters
-    ----------
-    catches : from `read_catches`
-    drifts, fixes : from `layers.tracks.drifts_of` and `layers.tracks.clean`
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> from layers import clean, cut, drifts, example_trip
-    >>> fixes, catches = example_trip()
-    >>> own = drifts(cut(fixes), fixes)
-    >>> log_clock(catches, own, fixes).how
-    ''
-    >>> seven = catches.assign(time=catches["time"] + pd.Timedelta(hours=7))
-    >>> log_clock(seven, own, fixes).words
-    '7 h'
-    """
+    """Find how far the clock of a log was ahead of the track's."""
     timed = catches[catches["time"].notna()]
     by_place = _by_place(timed, fixes)
     if by_place is not None:

@@ -34,26 +34,10 @@ _LENGTH = re.compile(r"(\d+(?:[.,]\d+)?)\s*(inches|inch|in\b|cm|mm|ft|\"|″)?",
 
 
 def fish_in_words(words: str, *, default_unit: str = "in") -> dict[str, Any] | None:
-    """Tell the fish that a waypoint's words speak of.
+    """Give species, length and kept (None: not said) of the fish in a waypoint's words, or None.
 
-    Parameters
-    ----------
-    words : str
-    default_unit : str
-        The unit of a bare number.
-
-    Returns
-    -------
-    dict or None
-        ``species``, ``length_m`` (NaN if none), ``kept`` (True, False or None); None if the words
-        name no fish.
-
-    Examples
-    --------
-    >>> fish_in_words("short 12 in")["kept"]
-    False
-    >>> fish_in_words("anchor 3") is None
-    True
+    >>> fish_in_words("short 12 in")["kept"], fish_in_words("anchor 3")
+    (False, None)
     """
     tokens = re.findall(r"[^\W\d_]+", words.lower())
     if not KEPT.union(BACK, OPEN).intersection(tokens):

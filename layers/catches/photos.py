@@ -22,7 +22,7 @@ from layers.catches.exif import Exif, read_exif
 from layers.catches.marked_fish import fish_in_words, only_fish_words
 from seabed.errors import CatchError
 from seabed.files import plain_file
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 PHOTOS: Final = Table.of(
     "photos",
@@ -54,18 +54,7 @@ def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
     """Give the photos that paths name, and what else is in the folders among them.
 
     A folder means the JPEG and HEIC files in it, in order of name, not those in folders below.
-
-    Raises
-    ------
-    CatchError
-        If there is no such file or folder, or a folder holds no photo.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> _ = Path("keeper 16 in.jpg").write_bytes(b"")
-    >>> photo_files(["keeper 16 in.jpg"])[0][0].name
-    'keeper 16 in.jpg'
+    Raises CatchError if nothing is there, or a folder holds no photo.
     """
     photos: list[Path] = []
     others: list[Path] = []
@@ -88,32 +77,10 @@ def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
     return list(dict.fromkeys(photos)), others
 
 
-@documented(PHOTOS)
 def read_photos(
     files: Sequence[str | Path], *, timezone: str = "UTC", default_unit: str = "in"
 ) -> pd.DataFrame:
-    """Read photos.
-
-    Parameters
-    ----------
-    files : sequence of path
-    timezone : str
-        The zone of clocks whose zone EXIF does not say.
-    default_unit : str
-        The unit of lengths without one.
-
-    Returns
-    -------
-    DataFrame, a row a file
-        {photos}
-
-    Examples
-    --------
-    >>> from layers.examples import example_photo
-    >>> example_photo("keeper 16 in.jpg")
-    >>> read_photos(["keeper 16 in.jpg"])[["fish", "kept"]].values.tolist()
-    [[True, True]]
-    """
+    """Read photos, a row each as `PHOTOS`; `timezone` is that of clocks whose EXIF says none."""
     zone = ZoneInfo(timezone)
     rows = [_row(Path(file), zone, default_unit) for file in files]
     return PHOTOS.frame(rows)
@@ -122,31 +89,10 @@ def read_photos(
 def set_clocks(
     photos: pd.DataFrame, fixes: pd.DataFrame, *, clock_offset_s: float | None = None
 ) -> tuple[pd.DataFrame, dict[str, ClockOffset]]:
-    """Give each photo its ``time``, its camera's clock corrected.
+    """Give each photo its ``time`` (UTC, NaT if unknown), its camera's clock corrected.
 
-    Parameters
-    ----------
-    photos : from `read_photos`
-    fixes : from `layers.tracks.clean`
-    clock_offset_s : float, optional
-        Seconds that every camera was ahead.  If not given, that of each is found
-        (`clock_offsets`); where it can't be, the clock is taken to be right.
-
-    Returns
-    -------
-    photos : DataFrame
-        With ``time`` (UTC; NaT where nothing tells it) and ``clock_offset_s``, what was taken off.
-    offsets : dict of str to ClockOffset
-        By camera; empty if the offset was given.
-
-    Examples
-    --------
-    >>> from layers.examples import example_photo
-    >>> example_photo("keeper 16 in.jpg")
-    >>> from layers import example_trip
-    >>> photos, offsets = set_clocks(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
-    >>> photos["time"].iloc[0].isoformat()
-    '2031-06-14T08:02:00+00:00'
+    clock_offset_s: seconds that every camera was ahead; without it each is found, or taken as
+    right. Returned: photos with ``clock_offset_s``, what was taken off; and offsets by camera.
     """
     PHOTOS.check(photos)
     offsets = {} if clock_offset_s is not None else clock_offsets(photos, fixes)
@@ -159,22 +105,7 @@ def set_clocks(
 
 
 def fish_of_photos(photos: pd.DataFrame) -> tuple[list[dict[str, Any]], int]:
-    """Give the fish among photos as rows of catches, and how many photos showed one once more.
-
-    Parameters
-    ----------
-    photos : from `set_clocks`
-
-    Examples
-    --------
-    >>> from layers.examples import example_photo
-    >>> example_photo("keeper 16 in.jpg")
-    >>> from layers import example_trip
-    >>> photos, _ = set_clocks(read_photos(["keeper 16 in.jpg"]), example_trip()[0])
-    >>> rows, again = fish_of_photos(photos)
-    >>> len(rows), again
-    (1, 0)
-    """
+    """Give the fish among photos as rows of catches, and how many photos showed one once more."""
     rows: list[dict[str, Any]] = []
     again = 0
     last: dict[str, tuple[pd.Timestamp, float]] = {}

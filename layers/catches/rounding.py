@@ -19,15 +19,8 @@ ROUNDED_SHARE: Final = 0.3
 def rounding_s(times: pd.Series) -> float:
     """Find to how many seconds the times of a log are rounded: the coarsest step that most keep to.
 
-    A coarser step of five or fifteen minutes is taken only where more times are on it than
-    chance has it.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> minutes = pd.to_timedelta([5, 20, 25, 45, 55, 60, 85], unit="min")
-    >>> rounding_s(pd.Series(pd.Timestamp("2031-06-14T08:00Z") + minutes))
-    300.0
+    A coarser step of five or fifteen minutes is taken only where more times are on it than chance
+    has it.
     """
     known = times.dropna()
     if len(known) < LEAST_TIMES:

@@ -120,15 +120,7 @@ def tie(
 
 
 def by_weight(catches: pd.DataFrame) -> pd.DataFrame:
-    """Repeat fish that may be of two drifts, once on each, with a ``weight`` as likely as that is.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> fish = pd.DataFrame({"drift_id": ["#1"], "or_drift_id": ["#2"], "sure": [0.7]})
-    >>> by_weight(fish)[["drift_id", "weight"]].round(1).values.tolist()
-    [['#1', 0.7], ['#2', 0.3]]
-    """
+    """Repeat fish that may be of two drifts, once on each, its chance of that as ``weight``."""
     if "sure" not in catches or not catches["sure"].notna().any():
         return catches.assign(weight=1.0)
     open_ = catches[catches["sure"].notna()]
@@ -206,9 +198,6 @@ def drift_at(
 ) -> NDArray[np.int64]:
     """Row of the drift that each moment falls in, or just after; -1 for none.  All in seconds.
 
-    Examples
-    --------
-    >>> import numpy as np
     >>> start, end = np.array([0.0, 900.0]), np.array([600.0, 1500.0])
     >>> drift_at(np.array([-1.0, 10.0, 650.0, 700.0, 901.0]), start, end).tolist()
     [-1, 0, 0, -1, 1]

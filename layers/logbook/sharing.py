@@ -177,15 +177,7 @@ def _usual(value: float) -> float:
 def square_m(coarse_m: float) -> float:
     """Give the side of the squares that are at least so coarse: 125 m, doubled as often as needed.
 
-    Raises
-    ------
-    LogbookError
-        If that is less than 100 m, or more than 512 km.
-
-    Examples
-    --------
-    >>> square_m(125.0), square_m(300.0)
-    (125.0, 500.0)
+    Raises LogbookError if that is less than 100 m, or more than 512 km.
     """
     if not coarse_m >= 100.0:
         raise LogbookError(
@@ -203,42 +195,14 @@ def _times(coarse_m: float) -> int:
 def shared_layers(
     logbook: Logbook, coarse_m: float, *, naming: Naming | None = None
 ) -> dict[str, gpd.GeoDataFrame]:
-    """Give drifts and fish for others to see.
+    """Give ``drifts`` and ``catches`` for others to see, EPSG:4326, in squares of `square_m`.
 
-    Parameters
-    ----------
-    logbook : Logbook
-        Where the squares lie is kept in it.
-    coarse_m : float
-        Positions are moved to the middles of squares of this size, in metres, or of the next
-        larger of `square_m`.
-    naming : Naming, optional
-        Gathers drifts to lines; else `layers.scoring.name_lines` in a corridor of 40 m.
-
-    Returns
-    -------
-    dict of GeoDataFrame, EPSG:4326
-        ``drifts`` and ``catches``: points at the middles of the squares, the same for drifts of a
-        line that are first shared together, and the fish on them.  Fish that are tied to no drift
-        have no position.  Durations, speeds and rod-hours are rounded.  Left out is all that could
-        tell more: the lines and tracks, courses, depths, the hour, names of files and notes.
-
-    Raises
-    ------
-    LogbookError
-        If `coarse_m` is less than 100 m, or the logbook can't be read or written.
-
-    Examples
-    --------
-    >>> from layers import Logbook, clean, cut, drifts, entries_of, example_trip, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> pieces = cut(fixes)
-    >>> own = drifts(pieces, fixes)
-    >>> book = Logbook("share.gpkg")
-    >>> _ = book.add(entries_of(pieces, own, tie(catches, own, fixes), files=["trip.gpx"]))
-    >>> sorted(shared_layers(book, 2000.0))
-    ['catches', 'drifts']
+    Points are at the middles of the squares, the same for drifts of a line that are first shared
+    together. Fish that are tied to no drift have no position. Durations, speeds and rod-hours are
+    rounded. Left out is all that could tell more: the lines and tracks, courses, depths, the hour,
+    names of files and notes. Where the squares lie is kept in the logbook.
+    naming: gathers drifts to lines; else `name_lines` in a corridor of 40 m. Raises LogbookError if
+    `coarse_m` is less than 100 m, or the logbook can't be read or written.
     """
     square_m(coarse_m)
     naming = naming or Naming(CORRIDOR_M, name_lines)

@@ -49,29 +49,9 @@ def scan_ground(
     replicates: int = REPLICATES,
     seed: int = 0,
 ) -> Patch | None:
-    """Find the hottest circle about any of the cells with effort.
+    """Find the hottest circle about any of the cells with effort, as `scan_stretch` does a stretch.
 
-    Parameters
-    ----------
-    xy_m : array, shape (n, 2)
-        Middles of cells, metres.
-    hours, fish : array, shape (n,)
-    radii_m : array, shape (k,)
-        Radii that are tried.
-    most_share, replicates, seed
-        As in `scan_stretch`.
-
-    Returns
-    -------
-    Patch or None
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> places = np.array([[0.0, 0], [20, 0], [200, 0], [220, 0]])
-    >>> patch = scan_ground(places, np.ones(4), np.array([5, 6, 0, 1]), (30.0,))
-    >>> patch.fish, patch.radius_m
-    (11.0, 30.0)
+    xy_m, shape (n, 2): middles of the cells.
     """
     share, count = shares(hours, fish)
     total = float(count.sum())

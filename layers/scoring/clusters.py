@@ -60,26 +60,7 @@ def cluster_labels(
 
 
 def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
-    """Row of the drift of each line that is nearest to all its others; the longest of equals.
-
-    Parameters
-    ----------
-    drifts : from `gather_lines`
-
-    Returns
-    -------
-    dict of line to int
-        Positions in the table, from 0; empty without drifts.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> medoids(own)
-    {'N1': 1, 'N2': 3}
-    """
+    """Row of the drift of each line that is nearest to all its others; the longest of equals."""
     if not len(drifts):
         return {}
     flat = metric_lines(drifts)

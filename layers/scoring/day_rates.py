@@ -59,21 +59,7 @@ class DayRates:
 def rates_with_days(
     count: Any, hours: Any, line: Any, day: Any, *, level: float = 0.8, seed: int = 0
 ) -> DayRates:
-    """Rates of lines from drifts on several days.
-
-    count, hours: array, shape (n,); fish and rod-hours of each drift.
-    line, day: array of int, shape (n,); from 0, each without a gap.
-    level: of the interval.
-    seed: of the draws.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> line, day = np.array([0, 0, 1, 1]), np.array([0, 1, 1, 2])
-    >>> rates = rates_with_days([4, 12, 3, 1], np.ones(4), line, day)
-    >>> bool(rates.mean[0] > rates.mean[1])
-    True
-    """
+    """Rates of lines from drifts on several days: fish, rod-hours, line and day from 0 of each."""
     count, hours = np.asarray(count, float), np.asarray(hours, float)
     shape = int(np.max(line)) + 1, int(np.max(day)) + 1
     cell = np.asarray(line) * shape[1] + np.asarray(day)
@@ -163,16 +149,8 @@ def _sampled(  # noqa: PLR0917
 class Dispersion:
     """What the spread of counts about the rates of their groups says.
 
-    Attributes
-    ----------
-    index : float
-        Pearson's chi-square over its degrees of freedom; 1 is Poisson.  NaN without any.
-    freedom : int
-    p : float
-        Chance of an index as great from Poisson counts; NaN without degrees of freedom.
-    ratio : float
-        Variance over mean that the rates take: the maximum of the negative binomial likelihood
-        where p < 0.05, else 1.
+    index: Pearson's chi-square over its degrees of freedom; 1 is Poisson. p: chance of one as
+    great. ratio: variance over mean that the rates take: the likeliest where p < 0.05, else 1.
     """
 
     index: float
@@ -185,28 +163,10 @@ def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
     """Test counts for overdispersion within groups of one rate.
 
     Fisher's index of dispersion against chi-square (Fisher, Thornton & Mackenzie 1922; Potthoff &
-    Whittinghill 1966), with effort.  Where it rejects, the variance over the mean is that of the
+    Whittinghill 1966), with effort. Where it rejects, the variance over the mean is that of the
     negative binomial law whose variance is a fixed multiple of its mean (Cameron & Trivedi 1998:
-    NB1), which adds up over drifts as effort does.
-
-    Parameters
-    ----------
-    count, hours : array, shape (n,)
-        Of each drift, or visit.
-    group : array, shape (n,)
-        Its line.
-
-    Returns
-    -------
-    Dispersion
-        With NaN, and a ratio of 1, where no group has two counts to compare.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> bunched = dispersion(np.array([0, 8, 0, 0, 9, 0]), np.ones(6), np.array(["N1"] * 6))
-    >>> bunched.ratio > 1
-    True
+    NB1), which adds up over drifts as effort does. NaN, and a ratio of 1, where no group has two
+    counts.
     """
     count, hours = np.asarray(count, float), np.asarray(hours, float)
     fished = hours > 0
@@ -225,15 +185,7 @@ def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
 
 
 def bunching_likelihood(ratio: float, count: Floats, expected: Floats) -> float:
-    """Log likelihood of counts whose variance is `ratio` times their mean; above 1.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> count, expected = np.array([0.0, 8, 0, 9]), np.full(4, 4.25)
-    >>> bunching_likelihood(4.0, count, expected) > bunching_likelihood(1.1, count, expected)
-    True
-    """
+    """Log likelihood of counts whose variance is `ratio` times their mean; above 1."""
     size = expected / (ratio - 1.0)
     return float(
         (

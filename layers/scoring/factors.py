@@ -21,7 +21,7 @@ from layers.water.heights.stage import stage
 from seabed.errors import TableError
 from seabed.grid.arrays import as_grid
 from seabed.grid.places import sample
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.terrain import slope
 
 Floats = NDArray[np.float64]
@@ -81,40 +81,12 @@ def with_factors(
     wind: Wind | None = None,
     timezone: str = "UTC",
 ) -> pd.DataFrame:
-    """Add what is known of bottom, water and wind to samples.
+    """Add what is known of bottom, water and wind to samples: those of `FACTORS` that can be had.
 
-    Parameters
-    ----------
-    samples : from `sample_drifts`
-    grid : depth grid, optional
-        Gives ``slope_deg``, and ``depth_m`` (charted) where the samples have none at all.
-    edges, features : GeoDataFrame, optional
-        From `seabed.structure`: edges; humps and holes.  Give ``edge_m`` (metres to the nearest
-        edge, negative on its shallow side) and ``structure`` (``"edge"``, ``"hump"``, ``"hole"``,
-        ``"open"``).
-    heights, currents, wind : optional
-        Give ``state`` (flood, ebb, slack) and ``hours_from_high``; ``wind_along_mps`` (wind along
-        the water's set, negative against it; along the drift's course without `currents`).
-    timezone : str
-        Of ``hour``, local hours of the day.
-
-    Returns
-    -------
-    DataFrame
-        As `samples`, with those of the columns that could be computed.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> tied = tie(catches, own, fixes)
-    >>> from seabed import example_grid
-    >>> from layers.scoring.samples import sample_drifts
-    >>> samples = with_factors(sample_drifts(own, tied, fixes), grid=example_grid())
-    >>> samples["depth_m"].iloc[[0, -1]].round(0).tolist()
-    [6.0, 14.0]
+    grid: gives ``slope_deg``, and the charted ``depth_m`` where the samples have none at all.
+    edges, features: give ``edge_m`` and ``structure``. heights, currents: ``state`` and
+    ``hours_from_high``. wind: ``wind_along_mps``, along the drift's course without `currents`.
+    timezone: of ``hour``.
     """
     SAMPLES.check(samples, "time", "longitude", "latitude", "depth_m")
     out = samples.copy(deep=False)
@@ -138,7 +110,6 @@ def with_factors(
     return out
 
 
-@documented(BY_FACTOR)
 def by_factor(
     samples: pd.DataFrame,
     factor: str,
@@ -146,36 +117,10 @@ def by_factor(
     bins: Sequence[float] | None = None,
     level: float = 0.8,
 ) -> pd.DataFrame:
-    """Rates by one factor, with the effort beside.
+    """Rates by one factor, with the effort beside, as `BY_FACTOR`; bins without effort have no row.
 
-    Parameters
-    ----------
-    samples : from `with_factors`
-    factor : str
-        A key of `FACTORS`, or any column if `bins` are given or it holds words.
-    bins : sequence of float, optional
-        Bounds; a bin holds its lower one.
-    level : float
-        Of the limits.
-
-    Returns
-    -------
-    DataFrame
-        Bins without effort have no row.
-
-        {by_factor}
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring.samples import sample_drifts
-    >>> rates = by_factor(sample_drifts(own, tied, fixes), "sog_mps")
-    >>> rates[["low", "high", "fish"]].values.tolist()
-    [[0.4, 0.5, 5.0]]
+    factor: a key of `FACTORS`, or any column if `bins` are given or it holds words. bins: bounds; a
+    bin holds its lower one. level: of the limits.
     """
     SAMPLES.check(samples, "rod_hours", "fish", "kept")
     if factor not in samples:
@@ -217,21 +162,7 @@ def by_factor(
 def by_what(
     samples: pd.DataFrame, *, bins: Mapping[str, Sequence[float]] | None = None, level: float = 0.8
 ) -> pd.DataFrame:
-    """Rates by every factor that the samples know; as `by_factor`, one below the other.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring.samples import sample_drifts
-    >>> from layers.scoring.factors import with_factors
-    >>> samples = with_factors(sample_drifts(own, tied, fixes))
-    >>> by_what(samples)["factor"].unique().tolist()
-    ['sog_mps', 'course_deg', 'hour']
-    """
+    """Rates by every factor that the samples know; as `by_factor`, one below the other."""
     chosen = bins or {}
     tables = [
         by_factor(samples, name, bins=chosen.get(name), level=level)
@@ -244,32 +175,7 @@ def by_what(
 
 
 def by_year(samples: pd.DataFrame, *, timezone: str = "UTC", level: float = 0.8) -> pd.DataFrame:
-    """Rates of each year, of all water and of each line, so that seasons can be compared.
-
-    Parameters
-    ----------
-    samples : from `sample_drifts`
-    timezone : str
-        Of the years.
-    level : float
-        Of the limits.
-
-    Returns
-    -------
-    DataFrame
-        As `by_factor`, ``value`` the year, with a column ``line``, ``""`` for all water.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> from layers.scoring.samples import sample_drifts
-    >>> years = by_year(sample_drifts(own, tie(catches, own, fixes), fixes))
-    >>> years[["value", "line", "fish"]].values.tolist()[0]
-    ['2031', '', 5]
-    """
+    """Rates of each year, of all water (``line`` is ``""``) and of each line, as `by_factor`."""
     years = pd.DatetimeIndex(samples["time"]).tz_convert(timezone).year
     counted = [name for name in ("rod_hours", "fish", "kept", "fish_weight") if name in samples]
     dated = samples[["line", *counted]].assign(year=years)
@@ -300,13 +206,8 @@ def _structure(
 
 
 def edge_distance(xy: Floats, edges: gpd.GeoDataFrame) -> Floats:
-    """Metres to the nearest edge, negative on its shallow side.
+    """Metres to the nearest edge, negative on its shallow side; NaN at NaN.
 
-    xy: ndarray, shape (n, 2); in metres; NaN gives NaN.
-    edges: in the same CRS.
-
-    Notes
-    -----
     The nearest of points `MARK_M` apart along the edges tells the leg that is measured to, so that
     of two that are equally near by half of that either may be taken.
     """

@@ -35,46 +35,11 @@ def response_over(
 ) -> xr.Dataset:
     """Give the expected fish a rod-hour over a grid - that of the catches, or other water like it.
 
-    Parameters
-    ----------
-    response : from `fit_response`
-    grid : depth grid, held in memory
-    edges : GeoDataFrame, optional
-        From `seabed.structure`; needed if the response knows ``edge_m``.
-    height_m : float
-        Tide height, added to charted depths.
-    given : mapping, optional
-        Values of what the ground does not say: ``{"state": "flood", "sog_mps": 0.4}``.  What is not
-        given counts at its average over the effort.
-    level : float
-        Of the limits.
-
-    Returns
-    -------
-    Dataset of float32
-        ``rate``, ``rate_low``, ``rate_high`` on the cells of `grid`, with its CRS.  NaN on land and
-        void, and where depth, slope or edge are unlike any that was fished: it says nothing about
-        those.
-
-    Raises
-    ------
-    CatchError
-        If the response knows edges and none are given.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> import pandas as pd
-    >>> from layers.scoring.response import fit_response
-    >>> from seabed import example_grid
-    >>> depth = np.tile([6.0, 14.0], 200)
-    >>> fish = np.random.default_rng(0).poisson(np.where(depth < 10, 2.0, 0.1))
-    >>> samples = pd.DataFrame({"depth_m": depth, "fish": fish, "rod_hours": 0.5})
-    >>> samples["trip"] = np.repeat(np.arange(20), 20).astype(str)
-    >>> samples["drift_id"] = np.repeat(np.arange(100), 4).astype(str)
-    >>> rate = response_over(fit_response(samples), example_grid())["rate"]
-    >>> bool(rate[30, 5] > 10 * rate[30, 75])
-    True
+    edges: needed if the response knows ``edge_m``. height_m: of the tide, added to charted depths.
+    given: what the ground does not say, ``{"state": "flood", "sog_mps": 0.4}``; what is not given
+    counts at its average over the effort. Returned: ``rate``, ``rate_low``, ``rate_high``, float32;
+    NaN on land, void, and where depth, slope or edge are unlike any that was fished. Raises
+    CatchError if the response knows edges and none are given.
     """
     grid = as_grid(grid)
     near_edges = None

@@ -41,15 +41,6 @@ def thin_lines(drifts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Give the drifts in degrees, their lines thinned to 1 m (Douglas & Peucker 1973).
 
     Thinning what is thinned changes nothing, so that a table thinned once serves all who compare.
-
-    Examples
-    --------
-    >>> import geopandas as gpd
-    >>> from shapely.geometry import LineString
-    >>> line = LineString([(3, 46), (3, 46.001), (3, 46.002)])
-    >>> drifts = gpd.GeoDataFrame(geometry=[line], crs=4326)
-    >>> len(thin_lines(drifts).geometry[0].coords)
-    2
     """
     degrees = drifts.to_crs("EPSG:4326")
     # a line that crosses itself may go on doing so; keeping it from that costs thirty times as much
@@ -86,21 +77,10 @@ def apart_m(first: Any, second: Any) -> float:
     """Mean lateral distance, in metres, of the stretches that two drifts run side by side.
 
     Each is clipped to what is abreast of the other; where that is under half of the shorter one,
-    they do not share ground and the distance is infinite.  Points at most `STEP_M` apart of each
-    are measured to the other.  A mean, unlike a greatest distance, hardly grows with the drifts'
-    length where headings scatter; so that crossings stay apart, a degree between the two courses
-    counts as `METRES_A_DEGREE` at least.
-
-    Parameters
-    ----------
-    first, second : LineString
-        In a plane in metres, in the direction of the drift.
-
-    Examples
-    --------
-    >>> from shapely import LineString
-    >>> apart_m(LineString([(0, 0), (300, 0)]), LineString([(0, 20), (300, 20)]))
-    20.0
+    they do not share ground and the distance is infinite. Points at most `STEP_M` apart of each are
+    measured to the other. A mean, unlike a greatest distance, hardly grows with the drifts' length
+    where headings scatter; so that crossings stay apart, a degree between the two courses counts as
+    `METRES_A_DEGREE` at least.
     """
     return float(apart_between_m(np.array([first, second]))[0, 1])
 

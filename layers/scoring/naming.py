@@ -40,36 +40,12 @@ def name_lines(
     """Name each drift after the ground it ran, giving new names to new ground.
 
     A drift takes the name of the first of the `known` lines that it keeps within the corridor of,
-    running the same way.  Drifts that have none are clustered; the middlemost of each cluster, in
-    order of the first drift, becomes a line.  That is done for `MOST_AT_ONCE` drifts at a time.
+    running the same way. Drifts that have none are clustered; the middlemost of each cluster, in
+    order of the first drift, becomes a line. That is done for `MOST_AT_ONCE` drifts at a time.
     Lines are only ever added to the end, so that what a drift is called depends on nothing that is
     logged later.
-
-    Parameters
-    ----------
-    drifts : from `layers.tracks.drifts_of`
-    known : GeoDataFrame
-        As `KNOWN`, in the order in which they were named; may have no rows.
-    corridor_m : float
-        Metres.
-
-    Returns
-    -------
-    drifts : GeoDataFrame
-        With their ``line``.
-    lines : GeoDataFrame, EPSG:4326
-        The known ones, then the new.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> from layers.scoring.naming import KNOWN
-    >>> own, lines = name_lines(own, KNOWN.empty(), corridor_m=40)
-    >>> lines["line"].tolist()
-    ['N1', 'N2']
+    known: as `KNOWN`, in the order in which they were named. Returned: drifts with their ``line``;
+    the known lines, then the new.
     """
     DRIFTS.check(drifts, "course_deg", "start", "geometry")
     KNOWN.check(known)

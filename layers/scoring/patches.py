@@ -12,7 +12,7 @@ from shapely.geometry import Point
 from layers.scoring.along import on_plane, rates_beside
 from layers.scoring.circles import scan_ground
 from layers.scoring.samples import SAMPLES, weights_of
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.units import luck_words, rounded
 
 PATCHES: Final = Table.of(
@@ -34,7 +34,6 @@ RADII_M: Final = (20.0, 30.0, 45.0, 70.0, 100.0, 150.0)
 CELL_M: Final = 20.0
 
 
-@documented(PATCHES)
 def hot_patch(
     samples: pd.DataFrame,
     *,
@@ -45,29 +44,8 @@ def hot_patch(
 ) -> gpd.GeoDataFrame:
     """Find the circle of ground whose fish its effort explains least, over all lines together.
 
-    Parameters
-    ----------
-    samples : from `sample_drifts`
-    cell_m : float
-        Effort and fish are put together in squares of this side.
-    radii_m : tuple of float
-    replicates, seed : int
-
-    Returns
-    -------
-    GeoDataFrame, EPSG:4326, one row or none
-        {patches}
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring.samples import sample_drifts
-    >>> hot_patch(sample_drifts(own, tied, fixes))["fish"].tolist()
-    [4]
+    Effort and fish are put together in squares of `cell_m`. Returned: one row of `PATCHES`, or
+    none.
     """
     SAMPLES.check(samples, "longitude", "latitude", "rod_hours", "fish")
     cells, crs = _cells(samples, cell_m)

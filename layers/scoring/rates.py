@@ -39,15 +39,10 @@ NODES: Final = 9
 
 @dataclass(frozen=True, slots=True)
 class Prior:
-    """Gamma law of the lines' true rates.
+    """Gamma law of the lines' true rates, the likeliest: mean in fish a rod-hour, and shape.
 
-    Attributes
-    ----------
-    mean, shape : float
-        The likeliest: mean in fish a rod-hour.
-    means, shapes, weights : ndarray, shape (m,)
-        Others that the counts allow, and how likely each is; the weights sum to 1.  Without them,
-        mean and shape are taken as known.
+    means, shapes, weights, shape (m,): others that the counts allow, and how likely each is; the
+    weights sum to 1. Without them, mean and shape are taken as known.
     """
 
     mean: float
@@ -71,15 +66,6 @@ class Prior:
 def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
     """Exact central limits of a Poisson mean (Garwood 1936).
 
-    Parameters
-    ----------
-    count : int or array
-        Events counted.
-    level : float
-        Confidence.
-
-    Examples
-    --------
     >>> low, high = poisson_limits(5, level=0.95)
     >>> round(float(low), 4), round(float(high), 4)
     (1.6235, 11.6683)
@@ -100,26 +86,9 @@ def fit_prior(
 ) -> Prior:
     """Fit the Gamma law of rates across lines by penalised marginal likelihood.
 
-    Parameters
-    ----------
-    count, hours : array, shape (n,)
-        Fish and rod-hours of each line; lines without hours are passed over.
-    guess, factor : float
-        Of the shape, and how far one standard deviation is from it; `SHAPE_FACTOR` for None.
-    near : Prior, optional
-        One that is near the answer: it is found sooner, and without its neighbours.
-
-    Returns
-    -------
-    Prior
-        With no fish at all, a mean of half a fish in all the hours; with no hours, one fish a
-        rod-hour at the guessed shape.
-
-    Examples
-    --------
-    >>> prior = fit_prior([3, 0, 5, 1], [1.0, 1.0, 2.0, 1.0])
-    >>> round(float(prior.mean), 1)
-    1.7
+    guess, factor: of the shape, and how far one standard deviation is from it. near: one that is
+    near the answer; it is found sooner, and without its neighbours. With no fish at all, a mean of
+    half a fish in all the hours; with no hours, one fish a rod-hour at the guessed shape.
     """
     count, hours = np.asarray(count, float), np.asarray(hours, float)
     count, hours = count[hours > 0], hours[hours > 0]
@@ -147,14 +116,8 @@ def fit_prior(
 class KeptRates:
     """Posterior rates of kept fish of n lines, fish a rod-hour; each of shape (n,).
 
-    Attributes
-    ----------
-    mean, low, high : ndarray
-        Posterior mean and the ends of its central interval.
-    cautious : ndarray
-        The `CAUTION` quantile.
-    chance_best : ndarray
-        Chance that the line's true rate is the greatest; sums to 1.
+    low, high: ends of the central interval. cautious: the `CAUTION` quantile. chance_best: chance
+    that the line's true rate is the greatest; sums to 1.
     """
 
     mean: Floats
@@ -178,31 +141,8 @@ def kept_rates(
 
     Shorts are fish too, and tell where fish are; so a line's rate rests on all its fish, and the
     share that is of size on kept against short, drawn toward the share of all lines together
-    (beta-binomial, its weight learned from the lines about a guess of `SHARE_WEIGHT` fish).
-
-    Parameters
-    ----------
-    every : DayRates
-        Of all fish.
-    kept, short : array, shape (n,)
-        Fish of which it is known.
-    level : float
-        Of the interval.
-    seed, draws : int
-        The product has no closed law: its mean, interval and chances are of seeded draws.
-
-    Returns
-    -------
-    KeptRates
-        Kept fish a rod-hour, arrays of shape (n,); n is 1 or more.
-
-    Examples
-    --------
-    >>> from layers.scoring.day_rates import rates_with_days
-    >>> every = rates_with_days([30, 50], [10.0, 20.0], [0, 1], [0, 1])
-    >>> rates = kept_rates(every, [20, 10], [10, 40])
-    >>> bool(rates.mean[0] > rates.mean[1])
-    True
+    (beta-binomial, its weight learned from the lines about a guess of `SHARE_WEIGHT` fish). The
+    product has no closed law: its mean, interval and chances are of seeded draws.
     """
     kept, short = np.asarray(kept, float), np.asarray(short, float)
     if not len(kept):

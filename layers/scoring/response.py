@@ -177,33 +177,10 @@ def fit_response(
 ) -> Response | None:
     """Fit a response, or tell that there is none to be seen.
 
-    Parameters
-    ----------
-    samples : from `with_factors`
-        Those with a factor unknown are left out for the factors that any sample knows.
-    factors : sequence of str
-        To try, of the columns that `samples` have.
-    folds : int
-        Parts that the trips are dealt to for cross-validation; each trip is in one.
-    seed : int
-        For the dealing.
-
-    Returns
-    -------
-    Response or None
-        None with fewer than 4 trips, 10 lines or 20 fish, or where no factor predicts better than
-        the plain rate.  Samples without a ``line`` count as a line a drift.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> from layers.scoring.samples import sample_drifts
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> samples = sample_drifts(own, tie(catches, own, fixes), fixes)
-    >>> fit_response(samples) is None  # four drifts show no pattern
-    True
+    Samples with a factor unknown are left out for the factors that any sample knows; those without
+    a ``line`` count as a line a drift. Trips are dealt to `folds` parts for cross-validation. None
+    with fewer than 4 trips, 10 lines or 20 fish, or where no factor predicts better than the plain
+    rate.
     """
     known = [name for name in factors if name in samples and samples[name].notna().any()]
     whose = [name for name in WITNESSES if name in samples]

@@ -15,7 +15,7 @@ from layers.catches.tying import by_weight
 from layers.tracks import DRIFTS
 from layers.tracks.motion import seconds_of
 from seabed.geodesy import bearing_and_distance, local_metres
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 SAMPLES: Final = Table.of(
     "samples",
@@ -42,7 +42,6 @@ PLACE: Final = ("longitude", "latitude", "depth_m")
 Floats = NDArray[np.float64]
 
 
-@documented(SAMPLES)
 def sample_drifts(
     drifts: gpd.GeoDataFrame,
     catches: gpd.GeoDataFrame,
@@ -51,37 +50,11 @@ def sample_drifts(
     depth: Floats | None = None,
     every_s: float = EVERY_S,
 ) -> pd.DataFrame:
-    """Cut drifts into pieces of equal time, with the effort and the fish of each.
+    """Cut drifts into pieces of `every_s`, with the effort and the fish of each, as `SAMPLES`.
 
-    Parameters
-    ----------
-    drifts : from `gather_lines`
-    catches : from `layers.catches.tie`
-    fixes : DataFrame, optional
-        From `clean`.  Without it, a drift's points are taken as evenly spaced in time.
-    depth : ndarray, shape (number of fixes,), optional
-        Depth under each fix, metres (`depth_under`); without it, NaN.
-    every_s : float
-        Length of a piece; the last of a drift takes what is left.
-
-    Returns
-    -------
-    DataFrame
-        A fish belongs to the piece of its drift nearest in time, or nearest in place if it was tied
-        by place.
-
-        {samples}
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> tied = tie(catches, own, fixes)
-    >>> samples = sample_drifts(own, tied, fixes)
-    >>> len(samples), int(samples["fish"].sum())
-    (80, 5)
+    A fish belongs to the piece of its drift nearest in time, or in place if it was tied by place.
+    fixes: without them, a drift's points are taken as evenly spaced in time. depth: under each fix,
+    metres.
     """
     DRIFTS.check(drifts, "drift_id", "start", "end", "rod_hours", "geometry")
     CATCHES.check(catches, "time", "kept", "longitude", "latitude")

@@ -49,18 +49,10 @@ LEVEL: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """The hottest run of bins along a line.
+    """The hottest run of bins along a line, `first` to `last`, both inside.
 
-    Attributes
-    ----------
-    first, last : int
-        Bins, both inside.
-    fish, expected : float
-        In it, by weight; of its effort.
-    ratio : float
-        Log likelihood ratio.
-    p : float
-        Monte Carlo, sequential.
+    fish, expected: in it, by weight; of its effort. ratio: of log likelihoods. p: Monte Carlo,
+    sequential.
     """
 
     first: int
@@ -80,33 +72,14 @@ def scan_stretch(
     replicates: int = REPLICATES,
     seed: int = 0,
 ) -> Stretch | None:
-    """Find the hottest run of bins along a line.
+    """Find the hottest run of bins along a line; None where no window has two fish and too many.
 
-    Parameters
-    ----------
-    hours, fish : array, shape (n,)
-        Effort and fish, by weight, in bins in order along the line.  Fish in a bin without effort
-        are an error of place; they count as if the bin had the least effort there is.
-    scatter : callable, optional
-        Draws so many replicates of the fish, shape (replicates, n), given a generator, as
-        `shifted` does.  Without it, each fish is scattered by effort alone.
-    most_share : float
-        Greatest share of the effort in a window.
-    replicates, seed : int
-        Most that are drawn for the Monte Carlo p; none gives p = 1.  The drawing stops at
-        `ENOUGH_BEATEN` as hot as the line's own: p is then their share of those drawn.
-
-    Returns
-    -------
-    Stretch or None
-        None where no window has two fish and more than its effort explains.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> stretch = scan_stretch(np.ones(10), np.array([0, 0, 0, 5, 6, 0, 0, 0, 1, 0]))
-    >>> stretch.first, stretch.last, stretch.fish
-    (3, 4, 11.0)
+    hours, fish, shape (n,): effort and fish, by weight, in bins in order along the line. Fish in a
+    bin without effort are an error of place; they count as if the bin had the least effort there
+    is. strew: draws so many replicates of the fish, given a generator; without it, each fish is
+    scattered by effort alone. most_share: of the effort in a window. replicates: most that are
+    drawn for p, none gives 1; the drawing stops at `ENOUGH_BEATEN` as hot as the line's own, and p
+    is their share.
     """
     share, count = shares(hours, fish)
     total = float(count.sum())
@@ -176,26 +149,8 @@ def chance_to_see(
 ) -> float:
     """Chance that so many fish show a stretch that is a part of the effort and pays more.
 
-    Single fish with exact places; fish that come together show less.
-
-    Parameters
-    ----------
-    hours : array, shape (n,)
-        Effort in bins along the line.
-    fish : int
-        In all.
-    times, part : float
-        What the stretch pays over the rest, and its share of the effort.
-    level : float
-        Below which p is called hot.
-    replicates, seed : int
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> few, many = (chance_to_see(np.ones(40), fish) for fish in (8, 80))
-    >>> few < 0.4 < 0.8 < many
-    True
+    Single fish with exact places; fish that come together show less. times, part: what the stretch
+    pays over the rest, and its share of the effort. level: below which p is called hot.
     """
     share, _ = shares(hours, np.zeros(len(np.asarray(hours))))
     if fish < LEAST_FISH or not share.sum() > 0:

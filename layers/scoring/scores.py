@@ -28,7 +28,17 @@ from seabed.units import Say, in_metres
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What is known of bottom, water and wind; all of it optional.  As in `with_factors`."""
+    """What is known of bottom, water and wind; all of it optional.
+
+    Attributes
+    ----------
+    grid : depth grid
+        Gives slopes, and charted depths where the samples have none at all.
+    edges, features : GeoDataFrame
+        Edges; humps and holes.  Give what structure a fish was at, and how far from an edge.
+    heights, currents, wind
+        Give flood, ebb and slack, hours from high water, and the wind along the water's set.
+    """
 
     grid: xr.DataArray | None = None
     edges: gpd.GeoDataFrame | None = None
@@ -51,15 +61,14 @@ class Scores(NotebookTable):
     by_species : dict of str to GeoDataFrame
         `rank_lines` of each species that the log names.
     stretches, patch : GeoDataFrame
-        `hot_stretches`, `hot_patch`.
+        `STRETCHES`: the hottest of each line; `PATCHES`: the hottest circle of ground.
     samples : DataFrame
-        `with_factors`.
-    factors : DataFrame
-        `by_what`.
-    tackle : DataFrame
-        `compare_tackle`.
+        Drifts in pieces of half a minute, with effort, fish, and what is known of ground and water.
+    factors, tackle : DataFrame
+        `BY_FACTOR`, `BY_TACKLE`.
     response : Response or None
-        `fit_response`; None where nothing predicts better than the plain rate.
+        Fish a rod-hour by depth, slope and water; None where nothing predicts better than the plain
+        rate.
     """
 
     drifts: gpd.GeoDataFrame

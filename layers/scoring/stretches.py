@@ -17,7 +17,7 @@ from layers.scoring.ranking import LINES
 from layers.scoring.samples import SAMPLES, weights_of
 from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
 from seabed.geodesy import utm_of
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.units import Say, in_metres, luck_words, rounded
 
 STRETCHES: Final = Table.of(
@@ -71,7 +71,6 @@ LEAST_SAVED_S: Final = 60.0
 """Of a pass, below which a shorter drift is not worth saying.  Common practice, no source."""
 
 
-@documented(STRETCHES)
 def hot_stretches(
     lines: gpd.GeoDataFrame,
     drifts: gpd.GeoDataFrame,
@@ -86,40 +85,12 @@ def hot_stretches(
     """Find the hottest stretch of each line and say what shortening the drift to it would do.
 
     Places along a line are measured on its longest drift, in bins of `bin_m`; every drift's effort
-    and fish count where they were.  What is beyond its ends is none of its stretches, but counts
-    for the whole line.  `layers.scoring.scan.scan_stretch` finds it, and shifts the fish of each
-    visit along their own tracks for its p, so that fish that come together are no proof of a place.
-
-    Parameters
-    ----------
-    lines : from `rank_lines`
-    drifts : from `gather_lines`
-    samples : from `sample_drifts`
-    bin_m : float
-    rounded_s : float
-        Of the times in the log (`layers.catches.rounding_s`): where a boat drifts far in that time,
-        nothing is called hot.
-    replicates, seed : int
-    say : callable
-        Writes lengths in ``why``.
-
-    Returns
-    -------
-    GeoDataFrame, EPSG:4326, in the order of `lines`; lines without such a stretch have no row
-        {stretches}
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> tied = tie(catches, own, fixes)
-    >>> from layers.scoring import rank_lines
-    >>> from layers.scoring.samples import sample_drifts
-    >>> samples = sample_drifts(own, tied, fixes)
-    >>> hot_stretches(rank_lines(own, tied), own, samples)[["line", "fish"]].values.tolist()
-    [['N1', 4]]
+    and fish count where they were. What is beyond its ends is none of its stretches, but counts for
+    the whole line. `scan_stretch` finds it, and shifts the fish of each visit along their own
+    tracks for its p, so that fish that come together are no proof of a place.
+    rounded_s: of the log's times (`rounding_s`): where a boat drifts far in that time, nothing is
+    hot. Returned: rows of `STRETCHES`, in the order of `lines`; lines without a stretch have no
+    row.
     """
     LINES.check(lines, "line", "geometry")
     ON_LINES.check(drifts, "line", "duration_s", "geometry")

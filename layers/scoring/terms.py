@@ -25,19 +25,10 @@ LEAST_RANGE: Final = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One factor's columns.
+    """One factor's columns: levels of words (the commonest first), or knots of a spline of numbers.
 
-    Attributes
-    ----------
-    factor : str
-    levels : tuple of str
-        Words, the commonest first; empty for numbers.
-    knots : tuple of float
-        Of the spline; empty for words.
-    seen : (float, float)
-        Least and greatest value fished; NaN for words.
-    centre, spread : tuple of float
-        Mean and standard deviation of the columns over the effort.
+    seen: least and greatest value fished; NaN for words. centre, spread: mean and standard
+    deviation of the columns over the effort.
     """
 
     factor: str

@@ -71,29 +71,9 @@ def fit_poisson(
 ) -> tuple[Floats, Floats]:
     """Fit log rate = columns x coefficients to fish in hours, by Newton's method.
 
-    Parameters
-    ----------
-    columns : ndarray, shape (n, k)
-        The first is 1.
-    fish, hours : ndarray, shape (n,)
-        Where both are 0 a row counts for nothing.
-    ridge : float
-        Added to the information of every coefficient but the first.
-    start : ndarray, shape (k,), optional
-        Coefficients to begin from; near the answer it takes fewer steps.
-
-    Returns
-    -------
-    coefficients : ndarray, shape (k,)
-    covariance : ndarray, shape (k, k)
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> columns = np.column_stack([np.ones(6), [0, 0, 0, 1, 1, 1]])
-    >>> weights, _ = fit_poisson(columns, np.array([1.0, 1, 1, 3, 3, 3]), np.ones(6), ridge=0.0)
-    >>> np.exp(weights).round(1).tolist()
-    [1.0, 3.0]
+    columns, shape (n, k): the first is 1. fish, hours, shape (n,): where both are 0 a row counts
+    for nothing. ridge: added to the information of every coefficient but the first. start:
+    coefficients near the answer. Returned: coefficients and their covariance.
     """
     penalty = np.full(columns.shape[1], ridge)
     penalty[0] = 0.0

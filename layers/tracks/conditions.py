@@ -120,32 +120,8 @@ def with_conditions(
     return table
 
 
-@documented(FISH)
 def with_fish(drifts: gpd.GeoDataFrame, catches: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Add to drifts the fish tied to them.
-
-    Parameters
-    ----------
-    drifts : GeoDataFrame
-    catches : DataFrame
-        From `layers.catches.tie`; fish of no drift don't count.
-
-    Returns
-    -------
-    GeoDataFrame
-        With more columns.
-
-        {fish}
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> with_fish(own, tie(catches, own, fixes))[["kept", "short"]].values.tolist()
-    [[2, 0], [1, 1], [0, 1], [0, 0]]
-    """
+    """Add to drifts the fish tied to them, as `FISH`; fish of no drift don't count."""
     DRIFTS.check(drifts, "drift_id", "rod_hours")
     TIED.check(catches)
     table = drifts.copy()

@@ -48,20 +48,10 @@ _LIKE: Final = "Write it like: 2031-06-14 10:05-10:20 drift"
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """One line of a file of corrections.
+    """One line of a file of corrections, from `start` to `end`, UTC (the same but for a span).
 
-    Attributes
-    ----------
-    what : str
-        ``"run"``, ``"drift"``, ``"hold"``, ``"gap"``, ``"lines up"``, ``"motor"``, ``"cut"``,
-        ``"fish"`` (one that came then) or ``"no fish"`` (one that did not).
-    start, end : Timestamp
-        UTC; the same but for a span.
-    file : str
-    line : int
-        From 1.
-    words : str
-        About the fish.
+    what: ``"run"``, ``"drift"``, ``"hold"``, ``"gap"``, ``"lines up"``, ``"motor"``, ``"cut"``,
+    ``"fish"`` (one that came then) or ``"no fish"`` (one that did not). words: about the fish.
     """
 
     what: str
@@ -78,13 +68,7 @@ class Correction:
 
 
 def corrections_beside(tracks: Iterable[str | Path]) -> list[Path]:
-    """Find the files of corrections beside tracks: ``boat.corrections.txt`` beside ``boat.gpx``.
-
-    Examples
-    --------
-    >>> corrections_beside(["trip_1.gpx"])
-    []
-    """
+    """Find the files of corrections beside tracks: ``boat.corrections.txt`` beside ``boat.gpx``."""
     beside = map(corrections_of, tracks)
     return [path for path in dict.fromkeys(beside) if path.exists()]
 
@@ -92,8 +76,6 @@ def corrections_beside(tracks: Iterable[str | Path]) -> list[Path]:
 def corrections_of(track: str | Path) -> Path:
     """Name the file of corrections of a track, which need not exist.
 
-    Examples
-    --------
     >>> corrections_of("trips/today.gpx").name
     'today.corrections.txt'
     """
@@ -101,25 +83,9 @@ def corrections_of(track: str | Path) -> Path:
 
 
 def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correction]:
-    """Read a file of corrections.
+    """Read a file of corrections; `timezone` is that of times that don't end in Z.
 
-    Parameters
-    ----------
-    path : str or Path
-    timezone : str
-        Zone of times that don't end in Z.
-
-    Raises
-    ------
-    TrackError
-        If the file can't be read, or a line of it can't, saying which.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> _ = Path("trip.corrections.txt").write_text("2031-06-14 08:05-08:10 lines up")
-    >>> [one.what for one in read_corrections("trip.corrections.txt")]
-    ['lines up']
+    Raises TrackError if the file can't be read, or a line of it can't, saying which.
     """
     plain_file(path)
     try:
@@ -130,13 +96,7 @@ def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correct
 
 
 def parse_corrections(text: str, path: str | Path, *, timezone: str = "UTC") -> list[Correction]:
-    """Read corrections as `read_corrections`, out of the text of the file at `path`.
-
-    Examples
-    --------
-    >>> len(parse_corrections("2031-06-14 08:05-08:10 lines up", "trip.corrections.txt"))
-    1
-    """
+    """Read corrections as `read_corrections`, out of the text of the file at `path`."""
     corrections: list[Correction] = []
     date = ""
     for number, line in enumerate(text.splitlines(), start=1):
@@ -155,31 +115,9 @@ def correct(
 ) -> tuple[gpd.GeoDataFrame, list[str]]:
     """Apply corrections to the pieces of a track.
 
-    Times are taken to the nearest fix.  A later line overrules an earlier one: a span that was a
-    drift is one drift, whatever was cut within it before.  Lines on fish and motor change no piece.
-
-    Parameters
-    ----------
-    pieces, fixes : from `cut` and `clean`
-    corrections : sequence of Correction
-
-    Returns
-    -------
-    pieces : GeoDataFrame
-        Cut again; ``lines_up_s`` says how long the lines were up in each.
-    unused : list of str
-        A sentence for each correction that touched nothing.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> from layers import clean, cut, example_trip
-    >>> fixes, _ = clean(example_trip()[0])
-    >>> start = pd.Timestamp("2031-06-14T08:02Z")
-    >>> not_fished = Correction("lines up", start, start + pd.Timedelta(minutes=3), "by hand", 1)
-    >>> pieces, unused = correct(cut(fixes), fixes, [not_fished])
-    >>> float(pieces["lines_up_s"].iloc[0]), unused
-    (180.0, [])
+    Times are taken to the nearest fix. A later line overrules an earlier one: a span that was a
+    drift is one drift, whatever was cut within it before. Lines on fish and motor change no piece.
+    Returned: pieces, with ``lines_up_s``; a sentence for each correction that touched nothing.
     """
     time_s = seconds_of(fixes["time"])
     states = np.full(len(time_s) - 1, NOTHING, np.int8)

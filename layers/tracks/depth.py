@@ -52,23 +52,7 @@ def depth_under(
 
 
 def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
-    """Hold that a track is on a grid, and give the share of its fixes that do (0 to 1).
-
-    A fix is on the grid if it is inside the outer edges, on water or land.  Longitudes are taken
-    by whole turns to the grid.
-
-    Raises
-    ------
-    TrackError
-        If no fix does, saying where both are.
-
-    Examples
-    --------
-    >>> from layers import example_trip
-    >>> from seabed import example_grid
-    >>> check_on_grid(example_trip()[0], example_grid())
-    0.9861351819757366
-    """
+    """Give the share of a track's fixes inside a grid's outer edges; TrackError if none is."""
     grid = as_grid(grid)
     FIXES.check(fixes, "longitude", "latitude")
     longitude, latitude = fixes["longitude"].to_numpy(), fixes["latitude"].to_numpy()

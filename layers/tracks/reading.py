@@ -59,27 +59,10 @@ def read_fixes(
     return fix_table([_read(path, salvage, timezone, date_order) for path in _each(paths)])
 
 
-@documented(WAYPOINTS)
 def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
-    """Read the waypoints of one or several GPX files, in the order given.
+    """Read the waypoints of one or several GPX files, in the order given, as `WAYPOINTS`.
 
-    Parameters
-    ----------
-    paths : path or iterable of paths
-    salvage : bool
-        Of a damaged file keep the waypoints before the damage.
-
-    Returns
-    -------
-    DataFrame
-        Without rows where there are none.
-
-        {waypoints}
-
-    Examples
-    --------
-    >>> read_waypoints("trip_1.gpx")["name"].tolist()[:2]
-    []
+    salvage: of a damaged file keep the waypoints before the damage.
     """
     tables = [read_gpx_waypoints(path, salvage=salvage) for path in _each(paths)]
     filled = [table for table in tables if len(table)] or tables[:1]

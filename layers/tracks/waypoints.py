@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from seabed.errors import TrackError
 from seabed.logs.fixes import to_utc
 from seabed.logs.gpx_stream import StartAndEnd, no_position, parse_gpx
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 WAYPOINTS: Final = Table.of(
     "waypoints",
@@ -32,28 +32,12 @@ LAST_YEAR: Final = 2200
 _WAYPOINT_TEXTS: Final = frozenset({"time", "name", "sym", "desc", "cmt", "type"})
 
 
-@documented(WAYPOINTS)
 def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFrame:
-    """Read the waypoints of one GPX file.
+    """Read the waypoints of one GPX file, as `WAYPOINTS`.
 
-    Parameters
-    ----------
-    path : str or Path
-    salvage : bool
-        Of a file that is cut off or damaged, keep the waypoints before the damage.
-
-    Returns
-    -------
-    DataFrame
-        Without rows if the file has no waypoints.
-
-        {waypoints}
-
-    Raises
-    ------
-    TrackError
-        As `read_gpx_fixes`, and where a waypoint has no position, or a time that can't be read or
-        right (its year before 1900 or after 2200).
+    salvage: of a damaged file keep the waypoints before the damage. Raises TrackError as
+    `read_gpx_fixes`, and where a waypoint has no position, or a time that can't be read or right
+    (its year before 1900 or after 2200).
     """
     collector = _Waypoints(str(path))
     try:

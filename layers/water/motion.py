@@ -21,16 +21,7 @@ NO_PUSH_MPS: Final = 1e-9
 
 
 def set_and_drift(east_mps: Any, north_mps: Any) -> tuple[Floats, Floats]:
-    """Direction toward (degrees true, 0 to 360) and speed (m/s) of a velocity.
-
-    The direction of no speed at all is NaN.
-
-    Examples
-    --------
-    >>> toward, speed = set_and_drift(0.3, -0.4)
-    >>> round(float(toward), 1), float(speed)
-    (143.1, 0.5)
-    """
+    """Direction toward (degrees true, 0 to 360; NaN of no speed) and speed (m/s) of a velocity."""
     east, north = np.asarray(east_mps, float), np.asarray(north_mps, float)
     speed = np.hypot(east, north)
     toward = np.degrees(np.arctan2(east, north)) % 360.0
@@ -40,32 +31,9 @@ def set_and_drift(east_mps: Any, north_mps: Any) -> tuple[Floats, Floats]:
 def boat_velocity(
     currents: Currents, wind: Wind | None, leeway: Leeway, *, crosswind: float = 0.0
 ) -> Callable[[Any, Any, Any], tuple[Floats, Floats]]:
-    """Give the velocity over the ground of a boat adrift: current + leeway.
+    """Give the velocity over the ground of a boat adrift, current + leeway, at times and places.
 
-    Parameters
-    ----------
-    currents : Currents
-    wind : Wind or None
-        None is no wind.
-    leeway : Leeway
-    crosswind : float
-        As `Leeway.velocity`.
-
-    Returns
-    -------
-    callable
-        (times, longitude, latitude) to east and north, m/s; NaN where current or wind is unknown.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers import leeway_of, parse_wind
-    >>> from layers.water.sources import parse_current
-    >>> wind = parse_wind(["S 8 kn"], "2031-06-14T00:00", timezone="UTC")
-    >>> moving = boat_velocity(parse_current("1 kn toward 90"), wind, leeway_of("skiff, V-hull"))
-    >>> east, north = moving(np.array(["2031-06-14T10:00"], "datetime64[ns]"), 3.0, 46.0)
-    >>> east.round(2).tolist(), north.round(2).tolist()
-    ([0.51], [0.16])
+    wind: None is no wind. crosswind: as `Leeway.velocity`. NaN where current or wind is unknown.
     """
 
     def velocity(times: Any, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
@@ -83,16 +51,9 @@ def boat_velocity(
 class Trim:
     """The motor's push, each array of the shape asked for.
 
-    Attributes
-    ----------
-    heading_deg : ndarray of float64
-        Direction true of the push through the water; NaN where none is needed.
-    push_mps : ndarray of float64
-        Its speed through the water; NaN where current or wind is unknown.
-    ground_mps : ndarray of float64
-        Speed over the ground along the line with it.
-    held : ndarray of bool
-        Whether the boat can do it: the push is within the limit.
+    heading_deg: of the push through the water; NaN where none is needed. push_mps: NaN where
+    current or wind is unknown. ground_mps: along the line. held: whether the push is within the
+    limit.
     """
 
     heading_deg: Floats
@@ -111,32 +72,10 @@ def trim(
 ) -> Trim:
     """Find the least push that makes a boat go along a line at a wanted speed.
 
-    Without the motor the boat goes with water + leeway.  The push is what is missing to a velocity
-    along the line; of the speeds wanted, the one that needs the least is taken: the boat's own
-    speed along the line, held within them.
-
-    Parameters
-    ----------
-    water, leeway : (east, north)
-        Velocities, m/s.
-    speed_mps : (least, greatest)
-        Wanted speed over the ground along the line.
-    limit_mps : float
-        The most the motor drives the boat through the water.
-    along_deg : float or array, optional
-        The line's direction, degrees true; the water's own if not given (then unknown, and not
-        held, where the water does not move).
-
-    Returns
-    -------
-    Trim
-        Of the shape that the arguments have together.
-
-    Examples
-    --------
-    >>> motor = trim((0.0, 0.5), (0.2, 0.0), speed_mps=(0.3, 0.6), limit_mps=1.0)
-    >>> float(motor.heading_deg), round(float(motor.push_mps), 2)
-    (270.0, 0.2)
+    Without the motor the boat goes with water + leeway, each (east, north), m/s. The push is what
+    is missing to a velocity along the line; of the speeds wanted, the one that needs the least is
+    taken: the boat's own speed along the line, held within them. along_deg: the line's direction;
+    the water's own if not given (then unknown, and not held, where the water does not move).
     """
     water_east, water_north = (np.asarray(part, float) for part in water)
     east = water_east + np.asarray(leeway[0], float)
@@ -156,19 +95,7 @@ def trim(
 
 
 def wind_and_water(current_toward_deg: float, wind_from_deg: float) -> str:
-    """Say how the wind blows against or with the water.
-
-    Returns
-    -------
-    str
-        "wind with the tide" (within 45 degrees), "wind against the tide" or "wind across the tide";
-        "" where one is unknown.
-
-    Examples
-    --------
-    >>> wind_and_water(90.0, 90.0)
-    'wind against the tide'
-    """
+    """Say "wind with the tide" (within 45 degrees), "against" or "across"; ``""`` if unknown."""
     apart = abs(half_turned(wind_from_deg + 180.0 - current_toward_deg))
     if np.isnan(apart):
         return ""

@@ -153,10 +153,6 @@ def read_currents(
 def needs_tide(source: str | Path) -> bool:
     """Whether a source of currents is tied to the tide: it was learned, or counts from high water.
 
-    Raises WaterError if it is a table that can't be read.
-
-    Examples
-    --------
     >>> needs_tide("0.8 kn toward 40"), needs_tide("learned_current.json")
     (False, True)
     """
@@ -167,19 +163,7 @@ def needs_tide(source: str | Path) -> bool:
 
 
 def parse_current(text: str) -> FixedCurrent:
-    """Read a fixed set and drift, ``"0.8 kn toward 40"``.
-
-    Raises
-    ------
-    WaterError
-        If it can't be read, or can't be right.
-
-    Examples
-    --------
-    >>> current = parse_current("0.8 kn toward 40")
-    >>> round(current.speed_mps, 3), current.toward_deg
-    (0.412, 40.0)
-    """
+    """Read a fixed set and drift, ``"0.8 kn toward 40"``."""
     match = re.fullmatch(r"\s*(.+?)\s+(?:to|toward|towards)\s+(\d+(?:\.\d+)?)\s*°?\s*", text)
     if match is None or float(match.group(2)) > 360:
         raise WaterError(

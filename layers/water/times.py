@@ -23,18 +23,7 @@ HOUR: Final = np.timedelta64(3_600_000_000_000, "ns")
 
 
 def zone_of(name: str) -> ZoneInfo:
-    """Give a time zone by its name in the tz database, such as ``Etc/GMT+2`` or ``UTC``.
-
-    Raises
-    ------
-    WaterError
-        If there is no such zone.
-
-    Examples
-    --------
-    >>> zone_of("Etc/GMT+2").key
-    'Etc/GMT+2'
-    """
+    """Give a time zone by its name in the tz database, ``Etc/GMT+2``, or raise WaterError."""
     try:
         return named_zone(name)
     except KeyError as error:
@@ -45,27 +34,10 @@ def zone_of(name: str) -> ZoneInfo:
 
 
 def as_utc(times: Any) -> Times:
-    """Give times as UTC ``datetime64[ns]`` without zone.
+    """Give times as UTC ``datetime64[ns]`` without zone, in the shape given; NaT stays NaT.
 
-    Parameters
-    ----------
-    times : datetime64 array or scalar, DatetimeIndex, Series, Timestamp, datetime, list of them
-        Those with a zone are turned to UTC; those without are taken as UTC.
-
-    Returns
-    -------
-    ndarray of datetime64[ns], of the shape given (a scalar gives shape ())
-        NaT stays NaT.
-
-    Raises
-    ------
-    WaterError
-        At a time that is not kept in nanoseconds and is outside the years 1900 to 2200.
-
-    Examples
-    --------
-    >>> str(as_utc(["2031-06-14T10:00+02:00"])[0])
-    '2031-06-14T08:00:00.000000000'
+    Those with a zone are turned to UTC; those without are taken as UTC. Raises WaterError at a time
+    that is not kept in nanoseconds and is outside the years 1900 to 2200.
     """
     if isinstance(times, np.ndarray) and times.dtype.kind == "M":
         return _nanoseconds(times)
@@ -103,8 +75,6 @@ def moment(time: Any) -> np.datetime64:
 def to_local(times: Any, timezone: str) -> pd.DatetimeIndex:
     """Give UTC times in a zone, for people to read.
 
-    Examples
-    --------
     >>> to_local(["2031-06-14T10:00Z"], "Etc/GMT+2")[0].isoformat()
     '2031-06-14T08:00:00-02:00'
     """
@@ -118,15 +88,7 @@ def hours_between(start: Any, end: Any) -> NDArray[np.float64]:
 
 
 def day_bounds(day: date, timezone: str) -> tuple[np.datetime64, np.datetime64]:
-    """First moment of a day and of the next in a zone, in UTC: 23, 24 or 25 hours apart.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> start, end = day_bounds(date(2031, 6, 14), "Etc/GMT+2")
-    >>> str(start), str(end)
-    ('2031-06-14T02:00:00.000000000', '2031-06-15T02:00:00.000000000')
-    """
+    """First moment of a day and of the next in a zone, in UTC: 23, 24 or 25 hours apart."""
     zone = zone_of(timezone)
     ends = [
         pd.Timestamp(datetime(d.year, d.month, d.day)).tz_localize(

@@ -25,7 +25,7 @@ from seabed.grid.attributes import (
 from seabed.grid.axes import Axis, even_axis, resampled
 from seabed.grid.contract import UNKNOWN_DATUM, crs_or_none, depth_grid, on_cells
 
-__all__ = ["as_grid", "as_layer"]
+__all__ = ["as_grid"]
 
 _EVEN: Final = 1e-3
 """Steps that differ by no more than this share count as even."""
@@ -82,32 +82,7 @@ def as_grid(array: Any) -> xr.DataArray:
 
 
 def as_layer(array: Any) -> xr.DataArray:
-    """Bring an array of any numbers into the layout of a depth grid, or refuse it.
-
-    Parameters
-    ----------
-    array : xarray.DataArray
-        As for `as_grid`, but for sign and unit.
-
-    Returns
-    -------
-    xarray.DataArray
-        Its own values on ``(y, x)``, north up and west to the left; the array itself where it is
-        laid so already.
-
-    Raises
-    ------
-    GridError
-        As `as_grid`, but for sign and unit.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> from seabed import slope
-    >>> steep = slope(example_grid())
-    >>> as_layer(steep[::-1]).equals(steep)
-    True
-    """
+    """Bring any array onto ``(y, x)``, north up; as `as_grid` but for sign and unit."""
     if isinstance(array, xr.DataArray) and _lies_right(array):
         return array
     laid = _ArrayOnAxes.of(array)

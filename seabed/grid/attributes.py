@@ -82,12 +82,8 @@ def is_axis(data: xr.Dataset, dim: str, axis: str) -> bool:
 def sign_by_name(*names: str | None) -> tuple[Sign | None, str]:
     """Sign that the names of a variable suggest, and the name that did.
 
-    Examples
-    --------
     >>> sign_by_name("z", "Elevation relative to sea level")
     ('elevation', 'Elevation relative to sea level')
-    >>> sign_by_name("Band1")
-    (None, '')
     """
     for name in names:
         if name and _DEPTH.search(name):

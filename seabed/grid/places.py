@@ -17,7 +17,7 @@ from seabed.grid.arrays import as_layer
 from seabed.grid.contract import crs_of
 from seabed.grid.extent import Bounds, bounds, transform_of
 
-__all__ = ["CellFinder", "row_column", "sample", "turned_onto", "values_between"]
+__all__ = ["sample"]
 
 NO_WEIGHT: Final = 1e-6
 """Share of a neighbour, in a value between cells, that is rounding of coordinates only."""
@@ -26,14 +26,7 @@ NO_WEIGHT: Final = 1e-6
 def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
     """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
 
-    The middle of the first cell is (0.5, 0.5).  Outside the grid they go on counting.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> row, column = row_column(example_grid(), [3.0026], [46.053])
-    >>> row.round(1).tolist(), column.round(1).tolist()
-    ([12.8], [40.2])
+    The middle of the first cell is (0.5, 0.5). Outside the grid they go on counting.
     """
     return CellFinder.of(grid).row_column(longitude, latitude)
 
@@ -42,24 +35,7 @@ def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> tuple[Float
 class CellFinder:
     """Where the cells of a grid lie: `row_column` for whoever asks a thousand times.
 
-    Made by `CellFinder.of`.
-
-    Attributes
-    ----------
-    affine : affine.Affine
-        `transform_of` the grid.
-    edge : Bounds or None
-        Of a geographic grid.
-    turn : pyproj.Transformer or None
-        From degrees to the grid's CRS; None if they are its own.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> finder = CellFinder.of(example_grid())
-    >>> row, column = finder.row_column([3.0026], [46.053])
-    >>> row.round(1).tolist()
-    [12.8]
+    edge: of a geographic grid. turn: from degrees to the grid's CRS; None if they are its own.
     """
 
     affine: Affine
@@ -116,8 +92,6 @@ def sample(grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]) 
 def values_between(values: NDArray[Any], row: Floats, column: Floats) -> Floats:
     """Give values at rows and columns, in cells from the outer corner; else as `sample`.
 
-    Examples
-    --------
     >>> values_between(np.array([[0.0, 2.0]]), np.array([0.5]), np.array([1.0])).tolist()
     [1.0]
     """
@@ -151,24 +125,8 @@ def _neighbours(at: Floats, count: int) -> list[tuple[NDArray[np.intp], Floats]]
 
 
 def turned_onto(longitude: Floats, edge: Bounds) -> Floats:
-    """Longitudes moved by whole turns into the one that begins at a geographic grid's western edge.
+    """Move longitudes by whole turns to ``edge.west`` up to, not at, ``edge.west + 360``.
 
-    Parameters
-    ----------
-    longitude : ndarray of float64
-        Degrees; NaN stays.
-    edge : Bounds
-        Of the grid, degrees.
-
-    Returns
-    -------
-    ndarray of float64, of the same shape
-        ``edge.west`` up to but not ``edge.west + 360``.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from seabed.grid import Bounds
     >>> turned_onto(np.array([-170.0, 100.0]), Bounds(0, -90, 360, 90)).tolist()
     [190.0, 100.0]
     """

@@ -32,32 +32,11 @@ def write_bands(
 ) -> None:
     """Write arrays on the same cells as the bands of one cloud-optimised GeoTIFF.
 
-    Parameters
-    ----------
-    path : str or Path
-        Ends in .tif.
-    bands : mapping of DataArray
-        By name, which becomes the band's description; at least one.  The first gives the cells and
-        the CRS.  Bands named "depth" and "uncertainty" are found again by ``open_surface``.  An
-        attribute ``long_name`` or ``units`` is kept with its band; ``positive``, ``vertical_datum``
-        and ``source`` of the first are kept with the file.
-    tags : mapping of str, optional
-        More of what the file says of itself.
-
-    Raises
-    ------
-    OutputError
-        If it can't be written; nothing is changed then.
-    GridError
-        If the first band breaks the contract of a depth grid's places (it may be of any name), or
-        another has not its cells.
-
-    Examples
-    --------
-    >>> from seabed import example_grid, open_grid
-    >>> write_bands("bottom.tif", {"depth": example_grid()})
-    >>> open_grid("bottom.tif").equals(example_grid())
-    True
+    The first gives the cells and the CRS. Bands named "depth" and "uncertainty" are found again by
+    ``open_surface``. An attribute ``long_name`` or ``units`` is kept with its band; ``positive``,
+    ``vertical_datum`` and ``source`` of the first, and `tags`, are kept with the file.
+    Raises OutputError if it can't be written (nothing is changed then); GridError if the first band
+    breaks the contract of a depth grid's places, or another has not its cells.
     """
     first = next(iter(bands.values()))
     check_grid(first.astype(np.float32))

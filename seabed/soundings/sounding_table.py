@@ -77,27 +77,12 @@ def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.Data
 
 
 def empty_soundings() -> pd.DataFrame:
-    """Give a table of soundings with all its columns and no rows.
-
-    Examples
-    --------
-    >>> len(empty_soundings())
-    0
-    """
+    """Give a table of soundings with all its columns and no rows."""
     return sounding_table()
 
 
 def as_points(soundings: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Give soundings as points, EPSG:4326, without the columns of the position.
-
-    Rows without a position have no geometry (None).
-
-    Examples
-    --------
-    >>> from seabed import example_soundings
-    >>> as_points(example_soundings()).geometry.iloc[0].geom_type
-    'Point'
-    """
+    """Give soundings as points, EPSG:4326; None without a position."""
     x, y = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
     points = shapely.points(x, y)
     points[np.isnan(x) | np.isnan(y)] = None

@@ -20,7 +20,7 @@ from seabed.grid.extent import metric_crs
 from seabed.grid.places import sample
 from seabed.loaders.charts import CHART_DEPTHS
 from seabed.robust import robust_sigma
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.structure.contours import contours
 from seabed.structure.tracing.runs import ranges
 
@@ -48,18 +48,11 @@ FLAT: Final = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Offset:
-    """How a chart's contours lie as a whole against a grid.
+    """How a chart's contours lie as a whole against a grid; NaN if unknown.
 
-    Attributes
-    ----------
-    east_m, north_m : float
-        How far they must have been shifted, metres over the ground; NaN if unknown.
-    deeper_m : float
-        How much deeper the grid is than they say, once shifted back; NaN if unknown.
-    left_m : float
-        Standard deviation of the depths that is left.
-    points : int
-        Compared, a cell apart.
+    east_m, north_m: how far they must have been shifted. deeper_m: how much deeper the grid is than
+    they say, once shifted back. left_m: standard deviation that is left. points: compared, a cell
+    apart.
     """
 
     east_m: float
@@ -74,30 +67,10 @@ class Offset:
         return float(np.hypot(self.east_m, self.north_m))
 
 
-@documented(AGREEMENT)
 def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Measure how far each contour of a chart is from the grid's own of that depth.
+    """Measure how far each contour of a chart is from the grid's own of that depth, as `AGREEMENT`.
 
-    Parameters
-    ----------
-    grid : depth grid, held in memory
-    lines : GeoDataFrame
-        ``depth_m`` and lines, in any CRS, as ``seabed.loaders.read_chart_contours`` gives them.
-
-    Returns
-    -------
-    DataFrame
-        A row a depth, rising; without rows where they do not meet.
-
-        {agreement}
-
-    Examples
-    --------
-    >>> from seabed import contours, example_grid
-    >>> grid = example_grid()
-    >>> agreement = chart_agreement(grid, contours(grid, [8, 12]))
-    >>> agreement[["depth_m", "median_m"]].round(1).values.tolist()
-    [[8.0, 0.0], [12.0, 0.0]]
+    lines: with ``depth_m``, in any CRS.
     """
     grid = as_grid(grid)
     depth, place = _points(grid, lines)
@@ -119,30 +92,10 @@ def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame
 def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
     """Tell whether a chart's contours as a whole are shifted, or measured from another datum.
 
-    Parameters
-    ----------
-    grid, lines
-        As for `chart_agreement`.
-
-    Returns
-    -------
-    Offset
-        With NaN where fewer than 30 points compare; the shift alone is NaN where the bottom under
-        them does not slope both ways.
-
-    Notes
-    -----
     Gauss-Newton: the shift and the difference of depth that bring the grid's depth under the lines
     nearest, in the least-squares sense, to what the lines say; points more than 4 deviations off
-    are left out.
-
-    Examples
-    --------
-    >>> from seabed import contours, example_grid
-    >>> grid = example_grid()
-    >>> offset = chart_offset(grid, contours(grid, [7, 9, 11, 13]))
-    >>> abs(round(offset.deeper_m, 1))
-    0.0
+    are left out. NaN with fewer than 30 points; the shift alone where the bottom under them does
+    not slope both ways.
     """
     grid = as_grid(grid)
     depth, place = _points(grid, lines)

@@ -140,7 +140,7 @@ class Bottom:
 
     @cached_property
     def axes(self) -> gpd.GeoDataFrame:
-        """As `seabed.structure.banks` and `channels`, together."""
+        """As `seabed.structure.banks_and_channels`."""
         return joined_tables(self.joined("axes"))
 
     @cached_property

@@ -57,15 +57,17 @@ _FAINT: Final = 0.3
 
 
 @documented(AXES)
-def channels(
+def banks_and_channels(
     grid: xr.DataArray,
     *,
     scale_m: float | None = None,
     min_length_m: float | None = None,
     min_height_m: float = 1.0,
     reach_m: float | None = None,
-) -> gpd.GeoDataFrame:
-    """Find axes of channels: lines that are the deepest across, whether or not they close.
+) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
+    """Find axes of banks and channels: lines that are the highest and deepest across.
+
+    Crests of ridges and sand waves are banks too; a channel need not close.
 
     Parameters
     ----------
@@ -77,13 +79,13 @@ def channels(
     min_length_m : float, optional
         Along the axis; three scales by default.
     min_height_m : float
-        Of the lower of the two sides over the axis, in the median along it.
+        Between the axis and the nearer in depth of its two sides, in the median along it.
     reach_m : float, optional
         How far to look for the rims on each side, five scales by default.
 
     Returns
     -------
-    GeoDataFrame
+    banks, channels : GeoDataFrame
         In the grid's CRS, longest first; without rows if there is none.
 
         {axes}
@@ -99,55 +101,6 @@ def channels(
     `seabed.structure.tracing.axes`.  A rim is where a side has gained 95 % of its height,
     looking no further than `reach_m`, a void, or a fall by a quarter of what was gained.  Heights
     are those of the smoothed bottom, a little low.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from affine import Affine
-    >>> from seabed import make_grid
-    >>> waved = np.fromfunction(lambda row, _: 10 + 2 * np.cos(row / 12), (120, 120))
-    >>> grid = make_grid(waved, transform=Affine(5, 0, 0, 0, -5, 0), crs="EPSG:32631")
-    >>> channels(grid, scale_m=40)["axis_depth_m"].round(0).tolist()
-    [12.0]
-    """
-    return in_memory(Axes(("channel",), scale_m, min_length_m, min_height_m, reach_m), grid)[0]
-
-
-def banks(
-    grid: xr.DataArray,
-    *,
-    scale_m: float | None = None,
-    min_length_m: float | None = None,
-    min_height_m: float = 1.0,
-    reach_m: float | None = None,
-) -> gpd.GeoDataFrame:
-    """Find axes of banks, crests of ridges and sand waves among them: `channels` turned over.
-
-    Parameters, columns and errors as for `channels`; ``kind`` is ``"bank"``, and heights are of the
-    axis over the lower of its two sides.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from affine import Affine
-    >>> from seabed import make_grid
-    >>> waved = np.fromfunction(lambda row, _: 10 + 2 * np.cos((row - 60) / 12), (120, 120))
-    >>> grid = make_grid(waved, transform=Affine(5, 0, 0, 0, -5, 0), crs="EPSG:32631")
-    >>> banks(grid, scale_m=40)["axis_depth_m"].round(0).tolist()
-    [8.0, 8.0]
-    """
-    return in_memory(Axes(("bank",), scale_m, min_length_m, min_height_m, reach_m), grid)[0]
-
-
-def banks_and_channels(
-    grid: xr.DataArray,
-    *,
-    scale_m: float | None = None,
-    min_length_m: float | None = None,
-    min_height_m: float = 1.0,
-    reach_m: float | None = None,
-) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame]:
-    """Find what `banks` and `channels` do, smoothing the bottom once.
 
     Examples
     --------

@@ -58,20 +58,8 @@ _ROUND: Final = (1.0, 2.0, 5.0, 10.0)
 def round_levels(least_m: float, greatest_m: float, *, unit_m: float = 1.0) -> tuple[float, ...]:
     """Choose depths for contours: round in a unit, at most about a dozen between two depths.
 
-    Parameters
-    ----------
-    least_m, greatest_m : float
-        Metres; none are chosen where they are NaN.
-    unit_m : float
-        Length of the unit in which the steps are 1, 2 or 5, times a power of ten.
+    The steps are 1, 2 or 5, times a power of ten, of the unit; none where a depth is NaN.
 
-    Returns
-    -------
-    tuple of float
-        Metres, rising.
-
-    Examples
-    --------
     >>> round_levels(3.2, 41.0)
     (5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
     """

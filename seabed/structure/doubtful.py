@@ -12,7 +12,7 @@ import xarray as xr
 from numpy.typing import NDArray
 
 from seabed.grid import crs_of
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.kind import in_memory
 from seabed.structure.blocks.whole import Results, Whole
@@ -33,40 +33,15 @@ DOUBTFUL: Final = Table.of(
 )
 
 
-@documented(DOUBTFUL)
 def doubtful_soundings(
     grid: xr.DataArray, *, significance: float | None = None, noise_m: float | None = None
 ) -> gpd.GeoDataFrame:
-    """List soundings far off the ground around them that no neighbour shares.
+    """List soundings far off the ground around them that no neighbour shares, furthest first.
 
     A cell, or one of a pair, that is off the median of the 5 x 5 cells about it and off the plane
-    of the outer ones by the greater of 0.5 m and six standard deviations of the noise.  Humps,
-    holes and edges are found without them.  Each may be a rock anyway: keep clear of it.
-
-    Parameters
-    ----------
-    grid : depth grid, held in memory or loaded here
-    significance, noise_m : float, optional
-        As for `humps`; with a significance of 0 none is doubtful.
-
-    Returns
-    -------
-    GeoDataFrame
-        In the grid's CRS, furthest off first; without rows if there is none.
-
-        {doubtful_soundings}
-
-    Notes
-    -----
-    On steep broken ground rock may be listed: nothing is promised there.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> grid = example_grid()
-    >>> grid[30, 8] -= 2.5
-    >>> doubtful_soundings(grid)["off_m"].round(1).tolist()
-    [2.5]
+    of the outer ones by the greater of 0.5 m and six standard deviations of the noise. Humps, holes
+    and edges are found without them. Each may be a rock anyway: keep clear of it. On steep broken
+    ground rock may be listed. Options as `humps`; with a significance of 0 none is doubtful.
     """
     return in_memory(DoubtfulSoundings(), grid, NoiseSettings.of(significance, noise_m))
 

@@ -86,15 +86,8 @@ def across_features(
 ) -> pd.DataFrame:
     """Sample depth across each hump and hole, through its crest, along its short axis.
 
-    Returns a table as `across_edges` does, with ``kind`` too; ``offset_m`` runs from one side to
-    the other, and the mean is the profile itself.  By default it reaches one short axis each way.
-
-    Examples
-    --------
-    >>> from seabed import example_grid, humps
-    >>> grid = example_grid()
-    >>> round(float(across_features(grid, humps(grid))["depth_m"].min()), 1)
-    4.0
+    A table as of `across_edges`, with ``kind`` too; ``offset_m`` runs from one side to the other,
+    and the mean is the profile itself. By default it reaches one short axis each way.
     """
     grid = as_grid(grid)
     FEATURES.check(

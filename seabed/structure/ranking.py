@@ -168,33 +168,8 @@ def rank_structure(
     return RANKING.frame(table, crs=place.crs)
 
 
-@documented(RANKS)
 def with_ranks(features: gpd.GeoDataFrame, ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Give edges, or humps and holes, what the ranking says of them.
-
-    Parameters
-    ----------
-    features : GeoDataFrame
-        As `edges`, or `humps` and `holes` together, give them.
-    ranking : GeoDataFrame
-        From `rank_structure`; perhaps with the ``why`` of `reasons`.
-
-    Returns
-    -------
-    GeoDataFrame
-        A copy with more columns.
-
-        {ranks}
-
-    Examples
-    --------
-    >>> from seabed import edges, example_grid, humps
-    >>> grid, band = example_grid(), (8, 12)
-    >>> found = edges(grid, band=band)
-    >>> ranking = rank_structure(found, humps(grid), band=band)
-    >>> with_ranks(found, ranking)["rank"].tolist()
-    [1, 3, 4]
-    """
+    """Give edges, or humps and holes, what the ranking says of them: `RANKS`."""
     RANKING.check(ranking, "kind", "feature_id", "rank", "score")
     edge = "edge_id" in features
     ours = ranking[(ranking["kind"] == "edge") == edge]

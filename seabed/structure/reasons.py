@@ -51,29 +51,10 @@ def reasons(ranking: pd.DataFrame, *, depth_unit: str = "ft") -> list[str]:
 
 
 def chart_words(agreement: pd.DataFrame, offset: Offset, *, depth_unit: str = "ft") -> list[str]:
-    """Say how a chart's contours and the grid's agree, and warn where they do not.
+    """Say how a chart's contours and the grid's agree, a sentence a depth; warn where not.
 
-    Parameters
-    ----------
-    agreement, offset
-        As `chart_agreement` and `chart_offset` give them.
-    depth_unit : str
-        As for `reasons`.
-
-    Returns
-    -------
-    list of str
-        A sentence a depth, then warnings: a median of more than 50 m, a shift of more than 20 m, a
-        difference of depth of more than 0.5 m.  Common practice, no source.
-
-    Examples
-    --------
-    >>> from seabed import contours, example_grid
-    >>> from seabed.structure.agreement import chart_agreement, chart_offset
-    >>> grid = example_grid()
-    >>> lines = contours(grid, [8])
-    >>> chart_words(chart_agreement(grid, lines), chart_offset(grid, lines), depth_unit="m")
-    ["The chart's 8.0 m line is 0 m (90 %: 0 m) from ours."]
+    Warned of: a median of more than 50 m, a shift of more than 20 m, a difference of depth of more
+    than 0.5 m. Common practice, no source.
     """
     ground = _ground(depth_unit)
     sentences = [_agreed(row, depth_unit, ground) for row in agreement.to_dict("records")]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from seabed.grid import transform_of
 from seabed.grid.arrays import as_layer
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.structure.edges import EDGES
 from seabed.structure.highs import FEATURES
 
@@ -50,33 +50,12 @@ class StoredDoubt(Protocol):
         ...
 
 
-@documented(UNCERTAINTY)
 def with_uncertainty(
     features: gpd.GeoDataFrame, uncertainty: xr.DataArray | StoredDoubt
 ) -> gpd.GeoDataFrame:
     """Say how uncertain the depths along each feature are, and whether it drowns in that.
 
-    Parameters
-    ----------
-    features : GeoDataFrame
-        With a column ``drop_m`` or ``height_m``, as edges, humps, holes, banks and channels have.
-    uncertainty : xarray.DataArray or StoredDoubt
-        Vertical uncertainty, metres, positive, on the grid the features were found on.
-
-    Returns
-    -------
-    GeoDataFrame
-        A copy with two columns more.
-
-        {uncertainty}
-
-    Examples
-    --------
-    >>> from seabed import example_grid, humps
-    >>> grid = example_grid()
-    >>> sure = grid.copy(data=grid.values * 0 + 0.5)
-    >>> with_uncertainty(humps(grid), sure)[["uncertainty_m", "doubtful"]].values.tolist()
-    [[0.5, False]]
+    features: with ``drop_m`` or ``height_m``. uncertainty: metres, on the grid they were found on.
     """
     height = next((name for name in ("drop_m", "height_m") if name in features), "drop_m")
     (EDGES if height == "drop_m" else FEATURES).check(features, height, "geometry")

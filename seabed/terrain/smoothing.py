@@ -22,29 +22,8 @@ _ALONE = 500_000  # cells that two threads would not be worth
 def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.2) -> xr.DataArray:
     """Gaussian mean of the known cells (normalised convolution, Knutsson & Westin 1993).
 
-    Parameters
-    ----------
-    grid : depth grid
-    deviation_m : float
-        Standard deviation of the Gaussian over the ground, metres.
-    least_weight : float
-        Share of the Gaussian that must fall on known cells.
-
-    Returns
-    -------
-    xarray.DataArray of float32
-        Metres; lazy if the grid is; NaN at void cells and where less than `least_weight` is known.
-
-    Raises
-    ------
-    GridError
-        If the deviation is not above zero.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> round(float(smoothed(example_grid(), deviation_m=10).values[20, 15]), 1)
-    4.4
+    NaN at void cells, and where less than `least_weight` of the Gaussian is on known ones; lazy if
+    the grid is.
     """
     grid = as_grid(grid)
     if not deviation_m > 0:

@@ -6,9 +6,9 @@ import shapely
 from affine import Affine
 from pyproj import Geod
 
-from seabed import structure
 from seabed.errors import GridError
 from seabed.grid import make_grid
+from seabed.structure import banks_and_channels
 from seabed.structure.tracing.axes import _crossings, axis_lines
 
 CELL = 4.0
@@ -19,7 +19,7 @@ EAST, NORTH = (COLUMNS - 119.5) * CELL, (109.5 - ROWS) * CELL
 
 
 def channels(grid, **options):
-    return structure.channels(grid, **SMALL | options)
+    return banks_and_channels(grid, **SMALL | options)[1]
 
 
 def all_axes(depth):
@@ -29,7 +29,7 @@ def all_axes(depth):
 
 
 def banks(grid, **options):
-    return structure.banks(grid, **SMALL | options)
+    return banks_and_channels(grid, **SMALL | options)[0]
 
 
 def in_utm(depth):

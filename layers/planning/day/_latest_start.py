@@ -18,22 +18,10 @@ COARSE_S: Final = 60.0
 
 
 def latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timestamp:
-    """Find the last of every ten minutes at which a pass can still be made from its mark.
+    """Find the last of every ten minutes (UTC) at which a pass can still be made from its mark.
 
-    Parameters
-    ----------
-    last : Pass
-        The last one of the line.
-    course : Course
-        Of the line.
-    up_by : datetime64
-        When it must be over, UTC.
-
-    Returns
-    -------
-    Timestamp
-        UTC, from the begin of the last pass to three hours later, all in the same tide and within
-        the hours that are open: as `layers.planning.day._passes.follow_pass` asks of a pass.
+    From the begin of the line's last pass to three hours later, all in the same tide and within the
+    hours that are open, as `follow_pass` asks; the pass is over by `up_by`, UTC.
     """
     wanted, over = last.wanted, last.setting
     minutes = np.arange(0, LONGEST_HOURS * 60 + 1, STEP_MINUTES)

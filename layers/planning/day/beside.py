@@ -14,22 +14,10 @@ LEAST_SPACING_M: Final = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """Passes to lay beside a line of a plan.
+    """Passes to lay beside a line of a plan, `each_side` of them to its left and right.
 
-    Attributes
-    ----------
-    name : str
-        The line, by its name in the plan or by that of the logbook's line which it drifts again
-        (the first, if it comes more than once).
-    spacing_m : float
-        From one pass to the next, square to the line.
-    each_side : int
-        How many to its left, and to its right.
-
-    Raises
-    ------
-    SeabedError
-        If the spacing is less than a metre.
+    name: in the plan, or that of the logbook's line which it drifts again (the first such). Raises
+    SeabedError if the spacing is less than a metre.
     """
 
     name: str
@@ -63,12 +51,9 @@ class Beside:
         return f"Beside {line}, {say(metres)} to the {'left' if angle < 0 else 'right'}."
 
     def number_of(self, again_of: Sequence[str]) -> int:
-        """Find the line among those of a plan, P1 first, given what each drifts again.
+        """Find the line among those of a plan, P1 first; SeabedError if there is none.
 
-        Raises
-        ------
-        SeabedError
-            If there is none.
+        again_of: the line that each drifts again.
         """
         wanted = self.name.strip().upper()
         own = [f"P{number}" for number in range(1, len(again_of) + 1)]

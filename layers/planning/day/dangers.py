@@ -51,26 +51,13 @@ APART: Final = np.timedelta64(45, "m")
 
 @dataclass(frozen=True, slots=True)
 class Danger:
-    """One thing that could hurt.
+    """One thing that could hurt, of a kind in `DANGERS`.
 
-    Attributes
-    ----------
-    kind : str
-        One of `DANGERS`.
-    start, end : Timestamp
-        When, UTC; NaT for the whole plan.
-    lines : tuple of str
-        Of the plan; empty where it is no matter of lines.
-    cause : str
-        Which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run",
-        "home"), the caution of a run, or the fault of a table or the datum; else ``""``.
-    greatest_mps : float
-        Wind, gust, current or speed over the ground, as the kind has it; NaN where none.
-    allowed_mps : float
-        What is allowed, or was asked for; of wind against water the strongest current, not always
-        in the hour of the strongest wind.  NaN where none.
-    greatest_m, allowed_m : float
-        Of waves: their significant height, and the boat's limit.  NaN of all else.
+    start, end: UTC; NaT for the whole plan. lines: of the plan, if it is a matter of lines. cause:
+    which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run", "home"),
+    the caution of a run, or the fault of a table or the datum. greatest_mps, allowed_mps: of wind,
+    gust, current or speed over the ground; of wind against water the strongest current, not always
+    in the hour of the strongest wind. greatest_m, allowed_m: of waves. NaN where none.
     """
 
     kind: DangerKind
@@ -101,31 +88,12 @@ def dangers_of(
     datum: str = "",
     others: Iterable[Danger] = (),
 ) -> tuple[Danger, ...]:
-    """Say what in a plan could hurt.
+    """Say what in a plan could hurt: the worst first, then in order of time.
 
-    Parameters
-    ----------
-    passes, runs : GeoDataFrame, EPSG:4326
-        ``plan_id``, ``start``, ``end`` (UTC) and LineStrings whose vertices are even in time; of
-        runs the ``caution`` too.
-    water : DayWater
-    hours : OpenHours
-        Of the plan; what they leave out comes first.
-    asked_mps : (float, float), optional
-        Speed over the ground asked for, least and greatest.
-    beyond : bool
-        Whether the plan uses hours beyond the limits anyway.
-    unknown : sequence of str
-        Within which hours the water is not known.
-    datum : str
-        What is wrong with the grid's vertical datum; ``""`` for nothing.
-    others : iterable of Danger
-        What else could hurt, as of the launch.
-
-    Returns
-    -------
-    tuple of Danger
-        The worst first, then in order of time; empty where nothing is known to hurt.
+    hours: what they leave out comes first. asked_mps: speed over the ground asked for, least and
+    greatest. beyond: whether the plan uses hours beyond the limits anyway. unknown: within which
+    hours the water is not known. datum: what is wrong with the grid's. others: what else could
+    hurt, as of the launch.
     """
     drifting = _Moments.of(passes)
     dangers = [*others, *_left_out(hours, beyond=beyond), *_unsafe(runs)]

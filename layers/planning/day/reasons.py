@@ -20,16 +20,7 @@ Floats = NDArray[np.float64]
 
 
 class Landmarks:
-    """Edges, humps and holes to name in reasons, on a plane.
-
-    Parameters
-    ----------
-    tables : sequence of GeoDataFrame
-        With ``edge_id``, or ``feature_id`` and ``kind``, as `seabed.structure` gives them.  With
-        ``rank`` they are named as where to look first names them, "edge R3".
-    crs : CRS
-        In metres.
-    """
+    """Edges, humps and holes to name in reasons, on a plane in metres; with ``rank``, "edge R3"."""
 
     def __init__(self, tables: Sequence[gpd.GeoDataFrame], crs: CRS) -> None:
         self.crs = crs
@@ -44,18 +35,7 @@ class Landmarks:
         self.shapes = np.array(shapes, dtype=object)
 
     def along(self, line: gpd.GeoSeries, within_m: float = REACH_M) -> dict[str, Floats]:
-        """For each thing that a line passes, the metres along it that are within reach of it.
-
-        Parameters
-        ----------
-        line : GeoSeries of one LineString
-        within_m : float
-
-        Returns
-        -------
-        dict of str to ndarray
-            Distances from the start of points every 5 m or so; the thing passed longest first.
-        """
+        """Metres along a line within reach of each thing, the one that it passes longest first."""
         if not len(self.shapes):
             return {}
         flat = line.to_crs(self.crs).iloc[0]

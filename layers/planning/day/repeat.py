@@ -16,7 +16,7 @@ from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import moment
 from seabed.errors import WaterError
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.units import Say, half_turned, in_metres
 
 NEXT_TIMES: Final = Table.of(
@@ -42,15 +42,7 @@ source."""
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """How the tide stood and ran.
-
-    Attributes
-    ----------
-    toward_deg, current_mps : float
-        Of the water, where the drift was.
-    height_m, hours_from_high : float
-        NaN where heights are not known.
-    """
+    """How the tide stood and ran where a drift was; NaN where heights are not known."""
 
     toward_deg: float
     current_mps: float
@@ -59,26 +51,7 @@ class Stage:
 
 
 def stage_of(setting: Setting, time: np.datetime64, place: tuple[float, float]) -> Stage:
-    """Tell the stage at a time and place.
-
-    Parameters
-    ----------
-    setting : Setting
-    time : datetime64
-        UTC.
-    place : (longitude, latitude)
-        Degrees.
-
-    Returns
-    -------
-    Stage
-        Its height and hours from high water are NaN where no tide heights are known.
-
-    Raises
-    ------
-    WaterError
-        If the current is not known then.
-    """
+    """Tell the stage at a time (UTC) and place; WaterError if the current is unknown then."""
     row = _stages(setting, np.array([time]), place).iloc[0]
     if not np.isfinite(row["current_mps"]) or not np.isfinite(row["toward_deg"]):
         raise WaterError(
@@ -88,7 +61,6 @@ def stage_of(setting: Setting, time: np.datetime64, place: tuple[float, float]) 
     return Stage(*(float(row[name]) for name in Stage.__slots__))
 
 
-@documented(NEXT_TIMES)
 def next_times(
     setting: Setting,
     like: Stage,
@@ -98,24 +70,9 @@ def next_times(
     *,
     most: int = 10,
 ) -> pd.DataFrame:
-    """Find when the water will next stand and run at a place as it did.
+    """Find when the water will next stand and run at a place as it did, as `AGAIN`.
 
-    Parameters
-    ----------
-    setting : Setting
-    like : Stage
-    place : (longitude, latitude)
-    start, end : datetime64
-        UTC.
-    most : int
-        Greatest number of occasions.
-
-    Returns
-    -------
-    DataFrame, in order of time
-        The most like moment of each occasion, looked for every ten minutes; none gives no rows.
-
-        {again}
+    The most like moment of each occasion, looked for every ten minutes; at most `most` occasions.
     """
     times = np.arange(start, end, STEP).astype("datetime64[ns]")
     table = _stages(setting, times, place)

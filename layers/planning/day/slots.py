@@ -101,17 +101,8 @@ def slots_of_day(
 ) -> list[Slot]:
     """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
 
-    Slots are within the spans of `hours`; without them all hours are open.
-
-    Returns
-    -------
-    list of Slot
-        In order of time; slots in which nothing is worth anything are left out.
-
-    Raises
-    ------
-    SeabedError
-        If `end` is not after `start`, or no bottom on the grid is worth anything in any slot.
+    Slots are within the spans of `hours`; those in which nothing is worth anything are left out.
+    Raises SeabedError if `end` is not after `start`, or no slot is worth anything.
     """
     if not end > start:
         raise SeabedError("the plan ends before it starts", do="Give a later end.")

@@ -38,15 +38,7 @@ LEAST_WAY_M: Final = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """How a trim is held.
-
-    Attributes
-    ----------
-    correct_every_s : float
-        Seconds from one look to the next; infinity is never.
-    limit_mps : float
-        The most the motor drives the boat through the water.
-    """
+    """How a trim is held: seconds between looks (infinity is never), and the motor's most."""
 
     correct_every_s: float = CORRECT_EVERY_S
     limit_mps: float = 1.0

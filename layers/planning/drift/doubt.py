@@ -59,10 +59,6 @@ class SureCurrents:
 
     A current that was learned from drifts says by its own covariance how doubtful it is: where 90 %
     of its speed takes in every direction, no drift is planned through it.
-
-    Attributes
-    ----------
-    currents : Currents
     """
 
     currents: Currents

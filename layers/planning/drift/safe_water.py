@@ -66,21 +66,13 @@ ROUND: Final = 1.01  # outlines of buffers lie up to 0.5 % inside the circle
 
 
 def closed_depth(hazards: gpd.GeoDataFrame, *, under_way: bool = False) -> Floats:
-    """Give the depth over which each hazard lets a boat pass, metres below the datum.
+    """Give the depth over which each hazard lets a boat pass, metres below the datum, shape (n,).
 
-    Parameters
-    ----------
-    hazards : from `seabed.loaders.read_hazards`
-    under_way : bool
-        For a boat that runs: it may cross cables, pipelines and fairways, and areas where no boat
-        may fish, stop or drag gear.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        Minus infinity where a hazard is never passed (cables, fairways, land, works, moorings, and
-        rocks, wrecks and obstructions of unknown depth or always dry); its charted depth where
-        water may be deep enough over it; infinity where it closes nothing and is only counted.
+    Minus infinity where it is never passed (cables, fairways, land, works, moorings, and rocks,
+    wrecks and obstructions of unknown depth or always dry); its charted depth where water may be
+    deep enough over it; infinity where it closes nothing and is only counted.
+    under_way: a boat that runs may cross cables, pipelines, fairways, and areas where no boat may
+    fish, stop or drag gear.
     """
     closed = np.full(len(hazards), -np.inf)
     for place, row in enumerate(hazards.itertuples()):

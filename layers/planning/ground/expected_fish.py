@@ -31,18 +31,9 @@ def tells_ground(response: Response | None) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class ExpectedFish:
-    """Worth of an hour over each cell, as `layers.planning.WorthAt`.
+    """Worth of an hour over each cell, as `WorthAt`, by a response that `tells_ground`.
 
-    Attributes
-    ----------
-    response : Response
-        One that `tells_ground`.
-    grid : depth grid, held in memory
-    edges : GeoDataFrame or None
-    water : DayWater
-    heights : Heights or None
-    place : (longitude, latitude)
-        Where the water's set is taken, for the wind along it.
+    place: where the water's set is taken, for the wind along it.
     """
 
     response: Response

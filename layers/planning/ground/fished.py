@@ -49,22 +49,11 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class FishedGround:
-    """Worth of an hour over each cell, as `layers.planning.WorthAt`.
+    """Worth of an hour over each cell, as `WorthAt`: structure, with what was fished laid over it.
 
-    Attributes
-    ----------
-    structure : DataArray
-        `structure_worth`.
-    lines : GeoDataFrame
-        From `layers.scoring.rank_lines`.
-    samples : DataFrame
-        From `layers.scoring.sample_drifts`, of the same drifts.
-    currents : Currents
-    corridor_m : float
-        To either side of a line; and the standard deviation, in metres, over which fish and effort
-        are smoothed.
-    known : dict
-        What was worked out before, by the lines along which the water runs.
+    lines, samples: from `rank_lines` and `sample_drifts` of the same drifts. corridor_m: to either
+    side of a line, and the standard deviation over which fish and effort are smoothed. known: what
+    was worked out before, by the lines along which the water runs.
     """
 
     structure: xr.DataArray

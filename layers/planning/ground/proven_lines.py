@@ -69,17 +69,8 @@ class RotatedCurrents:
 class ProvenLine:
     """A line that gave fish, and how the water ran over it.
 
-    Attributes
-    ----------
-    name : str
-    course_deg : float
-        Degrees true.
-    longest : LineString
-        Its longest drift, degrees.
-    hours : (float, float)
-        From high water, of its drifts: least, greatest; NaN where heights are not known.
-    times : complex
-        How its drifts ran over how the tables say the water ran, as `RotatedCurrents` takes it.
+    longest: its longest drift, degrees. hours: from high water, least and greatest; NaN if unknown.
+    times: how its drifts ran over how the tables have it, as `RotatedCurrents` takes it.
     """
 
     name: str
@@ -122,21 +113,10 @@ def proven_lines(
     currents: Currents,
     heights: Heights | None,
 ) -> tuple[ProvenLine, ...]:
-    """Gather what is known of each line that gave a fish in `LEAST_ROD_HOURS` or more.
+    """Gather what is known of each line that gave a fish in `LEAST_ROD_HOURS` or more, best first.
 
-    Parameters
-    ----------
-    drifts : from `layers.scoring.gather_lines`
-    lines : from `layers.scoring.rank_lines` of them
-    currents : Currents
-        Of the tables.
-    heights : Heights or None
-
-    Returns
-    -------
-    tuple of ProvenLine, best line first
-        Drifts on n days turn and scale the tables' water by n/(n+1) of what they show: on each of
-        them the wind moved the boat too.
+    Drifts on n days turn and scale the tables' water by n/(n+1) of what they show: on each of them
+    the wind moved the boat too.
     """
     proven = []
     for line in lines[(lines["fish"] > 0) & (lines["rod_hours"] >= LEAST_ROD_HOURS)].itertuples():

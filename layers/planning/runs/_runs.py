@@ -38,21 +38,11 @@ Times = NDArray[np.datetime64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """A run from one place to another.
+    """A run from one place to another, its vertices even in time (UTC), at most 30 s apart.
 
-    Attributes
-    ----------
-    longitude, latitude : ndarray of float64, shape (n,)
-        Vertices, degrees.  With a caution they end where water known to be safe does, and are the
-        straight way only if there is none.
-    times : ndarray of datetime64[ns], shape (n,)
-        When the boat is at each, UTC: even in time, at most 30 s apart.
-    distance_m, seconds : float
-        Of the whole run, taken straight on where the vertices end.
-    least_water_m : float
-        Under the boat on the whole run; NaN where it crosses water that is not known.
-    caution : str
-        What the run does that is not known to be safe, from a verb on; ``""`` where all is well.
+    With a caution, what is not known to be safe from a verb on, they end where water known to be
+    safe does, and are the straight way only if there is none; distance and seconds go straight on
+    to the end. least_water_m: NaN where the run crosses water that is not known.
     """
 
     longitude: Floats
@@ -66,18 +56,9 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Runs:
-    """Ways over safe water, hour by hour.
+    """Ways over safe water, hour by hour, at a speed over the ground.  Made by `Runs.of`.
 
-    Made by `Runs.of`.
-
-    Attributes
-    ----------
-    safe : SafeWater
-    running_mps : float
-        Speed over the ground.
-    ways, crossing : Ways
-        Clear of all that a drift keeps clear of; crossing what a boat under way may.
-    finder : CellFinder
+    ways, crossing: clear of all that a drift keeps clear of; crossing what a boat under way may.
     """
 
     safe: SafeWater
@@ -88,14 +69,7 @@ class Runs:
 
     @classmethod
     def of(cls, safe: SafeWater, *, running_mps: float) -> Runs:
-        """Make ready to look for ways.
-
-        Parameters
-        ----------
-        safe : SafeWater
-        running_mps : float
-            Speed over the ground, metres a second.
-        """
+        """Make ready to look for ways, at a speed over the ground."""
         ways = Ways.of(safe)
         crossing = ways if safe.crossed is safe.passed_over else Ways.of(safe, crossing=True)
         return cls(safe, running_mps, ways, crossing, CellFinder.of(safe.grid))
@@ -105,20 +79,9 @@ class Runs:
     ) -> Run:
         """Find the shortest way from one place to another over water that is safe meanwhile.
 
-        Parameters
-        ----------
-        here, there : (longitude, latitude)
-        leave : datetime64
-            UTC.
-        around : LineString, optional
-            A line being fished, degrees.  The run keeps 50 m off it, but within 50 m of its ends
-            and of the run's, if there is room.
-
-        Returns
-        -------
-        Run
-            Under the least tide of its time.  A way that is not known to be safe from end to end
-            has a caution.
+        Under the least tide of its time. A way that is not known to be safe throughout has a
+        caution. around: a line being fished; the run keeps 50 m off it, but within 50 m of its ends
+        and of the run's, if there is room.
         """
         leave, ends = leave.astype("datetime64[ns]"), np.array([here, there], float).T
         start, end = self._cells(ends).T

@@ -21,7 +21,7 @@ from layers.planning.ground.proven_lines import setting_for
 from layers.planning.what_if._drifts import slots_of_lines
 from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from seabed.geodesy import distance_m
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 WHAT_IF_DAYS: Final = Table.of(
     "what_if_days",
@@ -40,7 +40,6 @@ MOST_STARTS: Final = 60
 STEP_S: Final = 60.0
 
 
-@documented(WHAT_IF_DAYS)
 def what_if_days(
     plan: gpd.GeoDataFrame,
     drifts: pd.DataFrame,
@@ -53,20 +52,7 @@ def what_if_days(
 ) -> pd.DataFrame:
     """Compare keeping to a plan with planning again, in each scenario.
 
-    The new plan is sought among the 60 best starts of each slot.
-
-    Parameters
-    ----------
-    plan, setting, slots, scenarios
-        As `what_if`.
-    told : from `what_if`
-    corridor_m, left : float
-        As `plan_day`.
-
-    Returns
-    -------
-    DataFrame, a row a scenario
-        {what_if_days}
+    The new plan is sought among the 60 best starts of each slot. drifts: from `what_if`.
     """
     lines = plan[plan["kind"] == "line"]
     slot_of = slots_of_lines(lines, slots)

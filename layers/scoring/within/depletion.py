@@ -32,16 +32,9 @@ PASS_COLUMNS: Final = ("count", "hours", "line", "trip", "start")
 class Depletion:
     """What the passes of a season's visits show.
 
-    Attributes
-    ----------
-    fall : float
-        Log share by which a pass of ordinary length pays less than the one before it.
-    error : float
-        Its standard error, trips being the witnesses.
-    passes, visits, trips : int
-        That it rests on; visits of one pass are not counted, though they are in the fit.
-    pass_hours : float
-        Rod-hours of an ordinary pass.
+    fall: log share by which a pass of `pass_hours` rod-hours pays less than the one before it.
+    error: its standard error, trips being the witnesses. passes, visits, trips: that it rests on;
+    visits of one pass are not counted, though they are in the fit.
     """
 
     fall: float
@@ -81,30 +74,10 @@ class Depletion:
 
 
 def fit_depletion(count: Any, hours: Any, line: Any, trip: Any, start: Any) -> Depletion | None:
-    """Estimate how the passes of a visit pay less and less.
+    """Estimate how the passes of a visit pay less and less; None where there are too few to say.
 
-    Parameters
-    ----------
-    count, hours : array, shape (n,)
-        Fish and rod-hours of each drift.
-    line, trip : array, shape (n,)
-        Drifts of one trip that follow each other on one line are a visit.
-    start : array, shape (n,)
-        When each began.
-
-    Returns
-    -------
-    Depletion or None
-        None where passes, trips or fish are too few to say.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> line, trip = np.zeros(80), np.repeat(np.arange(20), 4)
-    >>> count = np.tile([8, 4, 2, 1], 20)
-    >>> depletion = fit_depletion(count, np.ones(80), line, trip, np.arange(80))
-    >>> round(depletion.share(4)[0], 3)
-    0.125
+    count, hours, start, shape (n,): fish, rod-hours and begin of each drift. Drifts of one trip
+    that follow each other on one line are a visit.
     """
     table = _passes_of(count, hours, line, trip, start)
     again, trips = int((table["passes"] > 0).sum()), table["trip"].nunique()

@@ -24,7 +24,7 @@ from scipy.special import gammaln, logsumexp, ndtri, stdtr, stdtrit
 
 from layers.scoring.rates import poisson_limits
 from layers.tracks.motion import seconds_of
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.units import rounded
 
 Floats = NDArray[np.float64]
@@ -68,36 +68,13 @@ MORE: Final = 1.5
 FARTHEST: Final = 4.0  # log of the greatest ratio that is looked for
 
 
-@documented(BY_TACKLE)
 def compare_tackle(
     drifts: gpd.GeoDataFrame, catches: gpd.GeoDataFrame, lines: gpd.GeoDataFrame
 ) -> pd.DataFrame:
     """Compare baits, leads, rods and persons by the fish they caught on the same trips.
 
-    Parameters
-    ----------
-    drifts : from `gather_lines`
-    catches : from `layers.catches.tie`
-        Fish of no drift, and fish whose row does not say, count for nothing.
-    lines : from `rank_lines`
-
-    Returns
-    -------
-    DataFrame
-        Without rows where the log names no two of a kind.
-
-        {by_tackle}
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, gather, tie
-    >>> from layers.scoring import rank_lines
-    >>> fixes, catches = example_trip()
-    >>> fixes, _ = clean(fixes)
-    >>> own = gather(drifts(cut(fixes), fixes))
-    >>> tied = tie(catches, own, fixes)
-    >>> len(compare_tackle(own, tied, rank_lines(own, tied)))
-    0
+    Fish of no drift, and fish whose row does not say, count for nothing. Without rows where the log
+    names no two of a kind.
     """
     line_rate = drifts["line"].map(lines.set_index("line")["rate_all"])
     fished = pd.DataFrame(
@@ -121,15 +98,7 @@ def compare_tackle(
 
 
 def tackle_sentences(table: pd.DataFrame) -> list[str]:
-    """Say what pays more or less than luck explains, or that nothing does; none without rows.
-
-    Examples
-    --------
-    >>> rows = pd.DataFrame({"factor": ["bait"], "p": [0.4], "differs": [False]})
-    >>> rows = rows.assign(times=1.1, times_low=0.8, times_high=1.5, trips_beside=20)
-    >>> tackle_sentences(rows)[0].split("; ")[1]
-    '20 trips show 2.0 times as many fish, some 57 would show 1.5 times.'
-    """
+    """Say what pays more or less than luck explains, or that nothing does; none without rows."""
     sentences = [
         f"{row.factor.capitalize()} {row.value}: {rounded(row.times, 1)} times as many fish as "
         f"others on the same trips ({rounded(row.times_low, 1)} to {rounded(row.times_high, 1)}; "

@@ -50,12 +50,6 @@ def motor_curve(readings: Sequence[tuple[float, float]]) -> MotorCurve:
     """Fit the curve of a motor to the skipper's readings, each speed (m/s) and current (A).
 
     Raises WaterError if two readings contradict each other: more speed for less current.
-
-    Examples
-    --------
-    >>> curve = motor_curve([(0.5, 5.0), (1.0, 40.0)])
-    >>> curve.power, float(curve.amps(0.75).round(1))
-    (3.0, 16.9)
     """
     ordered = sorted(readings)
     fast = ordered[-1]
@@ -82,18 +76,9 @@ class Charge:
 
 
 def charge_of(curve: MotorCurve, push_mps: Any, seconds: Any) -> Charge:
-    """Add up the current of pushes, each for so long.
+    """Add up the current of pushes, each for so long; NaN where one is far beyond the readings.
 
     The interval takes in the doubt of the readings, and of the push that the day asks for.
-
-    push_mps, seconds: array-like of float, shape (n,).
-    Returned: NaN where a push is far beyond the fastest reading, or not known.
-
-    Examples
-    --------
-    >>> charge = charge_of(motor_curve([(0.5, 5.0), (1.0, 40.0)]), [0.5, 1.0], [3600, 1800])
-    >>> round(charge.mean_ah, 1)
-    25.0
     """
     hours = np.asarray(seconds, float) / 3600.0
     mean = float((curve.amps(push_mps) * hours).sum())

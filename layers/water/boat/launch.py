@@ -90,18 +90,8 @@ def launch_hours(
 ) -> LaunchHours:
     """Find when a launch can be used.
 
-    start, end: UTC.
-    heights: None is not known: a launch that needs a height is then shut.
-    wind: None is a calm; a wind that is not known shuts nothing.
-
-    Examples
-    --------
-    >>> from layers import read_heights
-    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
-    >>> start, end = (np.datetime64(f"2031-06-14T{hour}", "ns") for hour in ("08:00", "18:00"))
-    >>> hours = launch_hours(start, end, LaunchNeeds(1.0), heights=heights, wind=None)
-    >>> [str(time)[11:16] for time in hours.spans[0]]
-    ['10:55', '18:00']
+    heights: None is not known: a launch that needs a height is then shut. wind: None is a calm; a
+    wind that is not known shuts nothing.
     """
     times = np.arange(start, end + MINUTE, MINUTE).astype("datetime64[ns]")
     why = np.full(times.shape, "", object)

@@ -179,33 +179,12 @@ def read_current_table(
 ) -> CurrentTable:
     """Read a table of slacks and greatest floods and ebbs.
 
-    Parameters
-    ----------
-    path : str or Path
-        CSV with columns ``time``, ``event`` (``slack``, ``flood`` or ``ebb``, in ten languages) and
-        ``speed_kn`` or ``speed_mps`` (empty or 0 at slack; the sign is not read).
-    timezone : str
-        The zone of times without an offset.
-    date_order : str
-        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
-    unit : str
-        ``"kn"`` or ``"m/s"``, of speeds that name no unit.
-    flood_toward, ebb_toward : float, optional
-        Degrees true.  One alone gives the other its opposite.
-
-    Raises
-    ------
-    WaterError
-        If no direction is given or one can't be right, a flood follows a flood or an ebb an ebb, a
-        speed can't be right, or a row is missing.
-
-    Examples
-    --------
-    >>> table = read_current_table(
-    ...     "current_table.csv", timezone="Etc/GMT+2", flood_toward=352, ebb_toward=172
-    ... )
-    >>> type(table).__name__
-    'CurrentTable'
+    Columns: ``time``, ``event`` (``slack``, ``flood`` or ``ebb``, in ten languages), and
+    ``speed_kn`` or ``speed_mps`` (empty or 0 at slack; the sign is not read). timezone: of times
+    without an offset. date_order: ``"dmy"`` or ``"mdy"``. unit: of speeds that name none.
+    flood_toward, ebb_toward: degrees true; one alone gives the other its opposite.
+    Raises WaterError if no direction is given or one can't be right, a flood follows a flood or an
+    ebb an ebb, a speed can't be right, or a row is missing.
     """
     if flood_toward is None and ebb_toward is None:
         raise WaterError(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import Currents
 from layers.water.heights.stage import turns_of_curve
 from layers.water.times import as_utc, moment
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 Floats = NDArray[np.float64]
 STEP: Final = np.timedelta64(120, "s")
@@ -35,7 +35,6 @@ class KnowsAxis(Protocol):
         ...
 
 
-@documented(EVENTS)
 def current_events(
     currents: Currents,
     start: Any,
@@ -44,32 +43,9 @@ def current_events(
     longitude: float | None = None,
     latitude: float | None = None,
 ) -> pd.DataFrame:
-    """Find slacks and greatest floods and ebbs within [start, end].
+    """Find slacks and greatest floods and ebbs within [start, end], as `EVENTS`.
 
-    Parameters
-    ----------
-    currents : Currents
-    start, end : UTC times
-    longitude, latitude : float, optional
-        The place, degrees, for currents that vary.
-
-    Returns
-    -------
-    DataFrame, in order of time
-        No rows where the current is unknown.
-
-        {events}
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers import read_currents
-    >>> currents = read_currents(
-    ...     "current_table.csv", timezone="Etc/GMT+2", flood_toward=352, ebb_toward=172
-    ... )
-    >>> start, end = np.datetime64("2031-06-14T06:00"), np.datetime64("2031-06-14T18:00")
-    >>> current_events(currents, start, end)["event"].tolist()
-    ['ebb', 'slack', 'flood', 'slack']
+    longitude, latitude: the place, for currents that vary. No rows where the current is unknown.
     """
     first, last = moment(start) - STEP, moment(end) + STEP
     grid = np.arange(first, last + STEP, STEP).astype("datetime64[ns]")

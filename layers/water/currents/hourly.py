@@ -169,18 +169,7 @@ def parse_hours(words: str, heights: Heights | None) -> HourlyCurrents:
     """Read a current by hours from high water.
 
     words: ``"HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ..."``; with rates at springs and at
-        neaps, ``"HW-5 0.8/0.4 kn toward 340, ..."``.
-    heights: the tide that the hours count from.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers import read_heights
-    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
-    >>> current = parse_hours("HW-1 0.6 kn toward 0, HW+1 0.2 kn toward 0", heights)
-    >>> high = heights.times[heights.high][:1]
-    >>> current.velocity(high)[1].round(3).tolist()  # 0.4 kn
-    [0.206]
+    neaps, ``"HW-5 0.8/0.4 kn toward 340, ..."``.
     """
     rates = []
     for part in re.split(r"[,;]\s*(?=HW\b)", words.strip().rstrip(",;"), flags=re.IGNORECASE):

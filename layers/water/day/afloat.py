@@ -28,15 +28,7 @@ AFLOAT: Final = Table.of(
 
 
 def light_on(times: Any, *, longitude: float, latitude: float) -> str:
-    """Say how dark it gets at UTC times: "twilight", "dark, no moon", or ``""`` by day.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> night = np.array(["2031-06-14T23:30"], "datetime64[ns]")
-    >>> light_on(night, longitude=-33.4, latitude=46.2)
-    'dark, no moon'
-    """
+    """Say how dark it gets at UTC times: "twilight", "dark, no moon", or ``""`` by day."""
     moments = as_utc(times)
     at = {"longitude": longitude, "latitude": latitude}
     dark = dark_at(moments, longitude, latitude, darkness="civil twilight")

@@ -255,15 +255,7 @@ def _window(part: pd.DataFrame) -> dict[str, Any]:
 
 
 def rows_every(table: pd.DataFrame, minutes: int, timezone: str) -> pd.DataFrame:
-    """Keep the rows on whole steps of local clock time.
-
-    Examples
-    --------
-    >>> from layers.examples import example_day
-    >>> table, zone = example_day()
-    >>> len(rows_every(table, 60, zone))
-    24
-    """
+    """Keep the rows on whole steps of local clock time."""
     local = pd.DatetimeIndex(as_utc(table["time"])).tz_localize("UTC").tz_convert(timezone)
     keep = (local.hour * 60 + local.minute) % minutes == 0
     return table[keep].reset_index(drop=True)

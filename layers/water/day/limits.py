@@ -142,36 +142,12 @@ def open_spans(
     latitude: Any,
     sea: Sea | None = None,
 ) -> OpenHours:
-    """Find the hours within a boat's limits, to the minute.
+    """Find the hours within a boat's limits, to the minute, UTC.
 
-    Parameters
-    ----------
-    start, end : datetime64
-        The hours asked for, UTC.
-    limits : BoatLimits
-    wind : Wind or None
-        None is a calm.  Hours in which it is not known are left out.
-    currents : Currents or None
-        An hour is left out where the current is beyond the limit at every place.
-    longitude, latitude : array-like of float, or None
-        Places on the water, degrees; darkness is that of the first, and not known without one.
-    sea : Sea, optional
-        The waves; without it no hour is left out for them.
-
-    Returns
-    -------
-    OpenHours
-
-    Examples
-    --------
-    >>> from layers.water import parse_wind
-    >>> wind = parse_wind(["6:00 SW 8 kn", "10:00 SW 24 kn"], "2031-06-14T00:00", timezone="UTC")
-    >>> hours = open_spans(
-    ...     np.datetime64("2031-06-14T07:00"), np.datetime64("2031-06-14T14:00"),
-    ...     limits=BoatLimits(), wind=wind, currents=None, longitude=-3.4, latitude=46.2,
-    ... )
-    >>> hours.left_out["limit"].tolist()
-    ['wind']
+    wind: None is a calm; hours in which it is not known are left out. currents: an hour is left out
+    where the current is beyond the limit at every place. longitude, latitude: places on the water;
+    darkness is that of the first, and not known without one. sea: without it no hour is left out
+    for waves.
     """
     times = np.arange(start - ON_THE_WAY, end + ON_THE_WAY + MINUTE, MINUTE)
     within = (times >= start) & (times <= end)

@@ -52,18 +52,10 @@ _PHASES: Final = (
 
 @dataclass(frozen=True, slots=True)
 class MoonTimes:
-    """The moon on a day.
+    """The moon on a day: rises, sets (UTC, the first of each; None where it does not) and phase.
 
-    Attributes
-    ----------
-    rises, sets : datetime64[ns] or None
-        UTC, the first of each; None where it does not: it rises some 50 minutes later each day.
-    otherwise : {"", "up all day", "down all day"}
-        Said where it neither rises nor sets.
-    lit : float
-        Share of its disc that is lit in the middle of the day.
-    phase : str
-        The nearest of the eight phases then, ``"waxing gibbous"``.
+    otherwise: "up all day" or "down all day" where it does neither. lit: share of its disc that is
+    lit in the middle of the day. phase: the nearest of eight then, ``"waxing gibbous"``.
     """
 
     rises: np.datetime64 | None
@@ -78,22 +70,7 @@ def moon_times(day: date, timezone: str, *, longitude: float, latitude: float) -
 
     After Meeus, "Astronomical Algorithms" (1998): rise and set where the altitude is 0.7275 of the
     parallax less 34' of refraction (chapter 15), the place of the moon by the greatest terms of
-    chapter 47, its phase by chapter 48.  Within a minute and 0.02 degrees from 1950 to 2050.
-
-    Parameters
-    ----------
-    day : date
-        The day by the zone's calendar.
-    timezone : str
-    longitude, latitude : float
-        Degrees, WGS 84.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> moon = moon_times(date(2031, 6, 14), "Etc/GMT+2", longitude=-33.4, latitude=46.2)
-    >>> moon.phase, round(moon.lit, 2)
-    ('waning crescent', 0.25)
+    chapter 47, its phase by chapter 48. Within a minute and 0.02 degrees from 1950 to 2050.
     """
     times = minutes_of(day, timezone)
     above = moon_altitude(times, longitude=longitude, latitude=latitude)
@@ -124,16 +101,8 @@ def moon_altitude(times: Any, *, longitude: float, latitude: float) -> Floats:
 def moon_place(days: Floats) -> tuple[Floats, Floats, Floats]:
     """Give the moon's ecliptic longitude and latitude, degrees, and its distance, km.
 
-    By the greatest terms of Meeus (1998), tables 47.A and 47.B.
-
-    days: from noon of 1 January 2000; Terrestrial and Universal Time are taken as one, which turns
-    the moon by 0.01 degrees.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> [round(float(part), 1) for part in moon_place(np.array(-2820.5))]
-    [133.2, -3.2, 368445.0]
+    By the greatest terms of Meeus (1998), tables 47.A and 47.B. days: from noon of 1 January 2000;
+    Terrestrial and Universal Time are taken as one, which turns the moon by 0.01 degrees.
     """
     t = np.asarray(days, float) / CENTURY_DAYS
     mean = 218.3164477 + 481267.88123421 * t - 0.0015786 * t**2

@@ -27,17 +27,10 @@ Otherwise = Literal["", "up all day", "down all day"]
 
 @dataclass(frozen=True, slots=True)
 class SunTimes:
-    """The sun on a day.
+    """The sun on a day: rises, sets (UTC, the first of each; None where it does not).
 
-    Attributes
-    ----------
-    rises, sets : datetime64[ns] or None
-        UTC, the first of each; None where it does not.
-    otherwise : {"", "up all day", "down all day"}
-        Said where it neither rises nor sets.
-    dawn, dusk : datetime64[ns] or None
-        UTC, when civil twilight begins before sunrise and ends after sunset; None where it does
-        not on that day.
+    otherwise: "up all day" or "down all day" where it does neither. dawn, dusk: when civil twilight
+    begins before sunrise and ends after sunset; None where it does not on that day.
     """
 
     rises: np.datetime64 | None
@@ -48,23 +41,7 @@ class SunTimes:
 
 
 def sun_times(day: date, timezone: str, *, longitude: float, latitude: float) -> SunTimes:
-    """Find sunrise and sunset of a day in a zone: upper limb on a sea horizon, usual refraction.
-
-    Parameters
-    ----------
-    day : date
-        The day by the zone's calendar.
-    timezone : str
-    longitude, latitude : float
-        Degrees, WGS 84.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> sun = sun_times(date(2031, 6, 14), "Etc/GMT+2", longitude=-33.4, latitude=46.2)
-    >>> str(sun.rises)[:16]
-    '2031-06-14T06:21'
-    """
+    """Find sunrise and sunset of a day in a zone: upper limb on a sea horizon, usual refraction."""
     times = minutes_of(day, timezone)
     altitude = sun_altitude(times, longitude=longitude, latitude=latitude)
     dawn, dusk, _ = crossings(times, altitude - CIVIL_DEG)

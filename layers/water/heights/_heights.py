@@ -110,30 +110,11 @@ def read_high_low_table(
 ) -> HighLowTable:
     """Read an agency's table of high and low waters.
 
-    Parameters
-    ----------
-    path : str or Path
-        CSV with columns ``time``, ``height_m`` or ``height_ft``, and, if it likes, ``kind``
-        (``high`` or ``low``; ``H`` or ``L``).  Stretches of days may be left out between rows.
-    timezone : str
-        The zone of times without an offset.
-    date_order : str
-        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
-    unit : str
-        ``"m"`` or ``"ft"``, of heights that name no unit.
-
-    Raises
-    ------
-    WaterError
-        If a high follows a high or a low a low, a low is not below its neighbours, or a high and a
-        low are missing in between.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> heights = read_high_low_table("tide_table.csv", timezone="Etc/GMT+2")
-    >>> heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).round(2).tolist()
-    [0.64]
+    Columns: ``time``, ``height_m`` or ``height_ft``, and, if it likes, ``kind`` (``high`` or
+    ``low``; ``H`` or ``L``). Stretches of days may be left out between rows. timezone: of times
+    without an offset. date_order: ``"dmy"`` or ``"mdy"``. unit: of heights that name none.
+    Raises WaterError if a high follows a high or a low a low, a low is not below its neighbours, or
+    a high and a low are missing in between.
     """
     text = _text_of(path)
     table = read_table(path, timezone=timezone, date_order=date_order, text=text)

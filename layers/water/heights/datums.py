@@ -29,8 +29,6 @@ DATUMS: Final = {
 def datum_of(name: str) -> str:
     """Give the letters of the datum that a name means; ``""`` where it means none we know.
 
-    Examples
-    --------
     >>> datum_of("mean lower low water (chart datum)"), datum_of("MLLW depth"), datum_of("local")
     ('MLLW', 'MLLW', '')
     """

@@ -20,23 +20,10 @@ METRES_A_HPA: Final = 0.00995
 
 @dataclass(frozen=True, slots=True)
 class PressedHeights:
-    """Heights of the tide, moved by the pressure of the air.
+    """Heights of the tide, moved by the pressure of the air at sea level.
 
-    The sea is a centimetre lower for each hectopascal above the usual 1013, once the pressure
-    has lasted for a day over some hundred kilometres; in a closed bay, or while it changes, not.
-
-    tide: as its table or station has it.
-    pressure_hpa: at sea level.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers import read_heights
-    >>> tide = read_heights("tide_table.csv", timezone="Etc/GMT+2")
-    >>> at = np.array(["2031-06-14T10:00"], "datetime64[ns]")
-    >>> low = PressedHeights(tide, 983.25)  # 30 hPa below
-    >>> (low.height_m(at) - tide.height_m(at)).round(2).tolist()
-    [0.3]
+    The sea is a centimetre lower for each hectopascal above the usual 1013, once the pressure has
+    lasted for a day over some hundred kilometres; in a closed bay, or while it changes, not.
     """
 
     tide: Heights

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights
 from layers.water.times import HOUR, Times, as_utc, hours_between, moment
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 Floats = NDArray[np.float64]
 
@@ -51,30 +51,11 @@ class KnowsTurns(Protocol):
         ...
 
 
-@documented(TURNS)
 def turns(heights: Heights, start: Any, end: Any) -> pd.DataFrame:
-    """Find the high and low waters within [start, end].
+    """Find the high and low waters within [start, end], as `TURNS`; none where heights are unknown.
 
-    Parameters
-    ----------
-    heights : Heights
-    start, end : UTC times
-
-    Returns
-    -------
-    DataFrame
-        In order of time.  Found on heights every six minutes, then placed with a parabola through
-        three; a table gives its own rows.  Empty where the heights are unknown.
-
-        {turns}
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers import read_heights
-    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
-    >>> turns(heights, np.datetime64("2031-06-14"), np.datetime64("2031-06-15"))["high"].tolist()
-    [True, False, True, False]
+    Found on heights every six minutes, then placed with a parabola through three; a table gives its
+    own rows.
     """
     if isinstance(heights, KnowsTurns):
         return heights.turns(start, end)
@@ -105,31 +86,11 @@ def turns_of_curve(times: Times, height: Floats, start: Any, end: Any) -> pd.Dat
     )
 
 
-@documented(STAGE)
 def stage(heights: Heights, times: Any, *, stand_share: float = STAND_SHARE) -> pd.DataFrame:
-    """Give the stage of the tide at each moment.
+    """Give the stage of the tide at each moment, as `STAGE`, by *height*.
 
-    Parameters
-    ----------
-    heights : Heights
-    times : UTC times, shape (n,)
-    stand_share : float
-        Share of the time from turn to turn, after one and before the next, that is the stand.
-
-    Returns
-    -------
-    DataFrame, n rows, default index
-        The tide's stage by *height*; the water itself may turn at another hour.
-
-        {stage}
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers import read_heights
-    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
-    >>> stage(heights, np.array(["2031-06-14T10:00"], "datetime64[ns]"))["state"].tolist()
-    ['flood']
+    The water itself may turn at another hour. stand_share: share of the time from turn to turn,
+    after one and before the next, that is the stand.
     """
     moments = np.atleast_1d(as_utc(times))
     nothing = np.full(moments.shape, np.nan)

@@ -12,7 +12,7 @@ from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
 from seabed.errors import WaterError
 from seabed.geodesy import bearing_and_distance
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 Floats = NDArray[np.float64]
 
@@ -33,42 +33,12 @@ LEAST_SHARE: Final = 0.4
 """A piece shorter than this share of the window is joined to the one before."""
 
 
-@documented(MOTIONS)
 def drift_motions(
     fixes: pd.DataFrame, drifts: pd.DataFrame, wind: Wind | None, *, window_s: float = 300.0
 ) -> pd.DataFrame:
-    """Velocity over the ground in short pieces of each drift.
+    """Velocity over the ground in pieces of `window_s` of each drift, as `MOTIONS`.
 
-    Parameters
-    ----------
-    fixes : DataFrame
-        ``time`` (UTC), ``longitude``, ``latitude``, in order of time.
-    drifts : DataFrame
-        ``drift_id``, ``trip``, ``start``, ``end`` (UTC).
-    wind : Wind or None
-        None is a calm.
-    window_s : float
-        Length of a piece.
-
-    Returns
-    -------
-    DataFrame
-        Pieces with fewer than three fixes are left out.
-
-        {motions}
-
-    Raises
-    ------
-    WaterError
-        If there are no drifts with fixes in them.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip
-    >>> fixes, _ = clean(example_trip()[0])
-    >>> motions = drift_motions(fixes, drifts(cut(fixes), fixes), None)
-    >>> motions["north_mps"].round(1).unique().tolist()
-    [0.5]
+    Pieces with fewer than three fixes are left out. Raises WaterError if no drift has fixes in it.
     """
     times = as_utc(fixes["time"])
     longitude, latitude = (fixes[name].to_numpy(float) for name in ("longitude", "latitude"))

@@ -48,7 +48,7 @@ from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
 from seabed.units import SPEED, convert
 
-__all__ = ["FEWEST", "learn_current"]
+__all__ = ["learn_current"]
 
 Floats = NDArray[np.float64]
 

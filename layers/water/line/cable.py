@@ -47,10 +47,8 @@ def profile(share: Any) -> Floats:
     """Speed at a share of the depth over the bottom, over that at the surface.
 
     Soulsby (1997), "Dynamics of Marine Sands", equations 28 and 29: (z / 0.32 h)^(1/7) of the mean
-    speed in the lower half, 1.07 of it above.  For tidal currents, not near slack water.
+    speed in the lower half, 1.07 of it above. For tidal currents, not near slack water.
 
-    Examples
-    --------
     >>> profile([0.0, 0.02, 0.5, 1.0]).round(2).tolist()
     [0.0, 0.63, 1.0, 1.0]
     """
@@ -60,13 +58,8 @@ def profile(share: Any) -> Floats:
 def wire_drag(speed_mps: Any, diameter_m: float) -> Floats:
     """Drag coefficient of a smooth cylinder across the flow, by its Reynolds number.
 
-    1 + 10 Re^(-2/3): White (1991), "Viscous Fluid Flow", equation 3-225, for Re of 1 to 200,000;
-    it follows the measurements that Hoerner (1965, chapter 3) shows.
-
-    Examples
-    --------
-    >>> wire_drag(0.4, 0.3e-3).round(2).tolist()  # Re 100
-    1.46
+    1 + 10 Re^(-2/3): White (1991), "Viscous Fluid Flow", equation 3-225, for Re of 1 to 200,000; it
+    follows the measurements that Hoerner (1965, chapter 3) shows.
     """
     reynolds = np.maximum(np.asarray(speed_mps, float) * diameter_m / VISCOSITY_M2S, 1e-3)
     return np.asarray(1 + 10 * reynolds ** (-2 / 3), np.float64)
@@ -99,15 +92,10 @@ def shape_of(
 
     Forces on a piece of line balance: tension, weight, drag across it and along it (Pode 1951;
     Berteaux 1976, "Buoy Engineering", chapter 4), in three dimensions, as water and boat need not
-    go the same way.  Integrated from the lead up, fourth order of Runge and Kutta.
+    go the same way. Integrated from the lead up, fourth order of Runge and Kutta.
+    water, boat: (east, north), m/s: the current at the surface, below it follows `profile`; the
+    boat with line and lead over the ground. drag: factor of all drag, for its doubt.
 
-    lead_kg, depth_m: array-like of float.
-    water: (east, north); of the current at the surface, m/s; below it follows `profile`.
-    boat: (east, north); velocity of the boat, and of line and lead, over the ground, m/s.
-    drag: factor of all drag, for its doubt.
-
-    Examples
-    --------
     >>> shape = shape_of(0.0425, 7.62, (0.0, 0.3))  # an ounce and a half, 25 ft, 0.6 kn
     >>> round(float(shape.angle_deg)), float(shape.toward_deg)
     (20, 0.0)

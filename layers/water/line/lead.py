@@ -44,14 +44,9 @@ def least_lead_kg(
 ) -> Floats:
     """Find the least lead that touches the bottom with a line no further from straight down.
 
-    depth_m: array-like of float, shape (n,).
-    water, boat: (east, north); as `shape_of`, each of shape (n,).
-    Returned: ndarray of float64, shape (n,); kilograms; 3 g where less would do.  NaN where a
-        kilogram would not, where something is not known, and in water of less than 1.5 m or more
-        than 60 m.
+    3 g where less would do. NaN where a kilogram would not, where something is not known, and in
+    water of less than 1.5 m or more than 60 m. water, boat: as `shape_of`, each of shape (n,).
 
-    Examples
-    --------
     >>> kg = least_lead_kg([7.62], ([0.0], [0.31]), ([0.0], [0.0]), angle_deg=30, tackle=Tackle())
     >>> (kg / 0.02835).round(1).tolist()  # ounces
     [1.0]
@@ -74,14 +69,7 @@ def least_lead_kg(
 def fastest_mps(
     leads_kg: Sequence[float], depth_m: float, *, angle_deg: float, tackle: Tackle
 ) -> Floats:
-    """Give up to which speed of the water past the boat each lead holds the bottom at an angle.
-
-    Examples
-    --------
-    >>> speed = fastest_mps([0.02835, 0.0567], 7.62, angle_deg=30, tackle=Tackle())
-    >>> (speed / 0.514444).round(1).tolist()  # one ounce and two, knots
-    [0.6, 0.9]
-    """
+    """Give up to which speed of the water past the boat each lead holds the bottom at an angle."""
     angles = _angles(np.asarray(leads_kg, float)[:, None], depth_m, tackle)
     return np.array([np.interp(angle_deg, row, SPEEDS_MPS) for row in angles])
 
@@ -117,19 +105,10 @@ class CurrentSeen:
 
 
 def current_of(line: LineSeen, tackle: Tackle) -> CurrentSeen:
-    """Find the current that a line of a boat at hold shows.
+    """Find the current that a line at hold shows: the speed that gives `shape_of` its angle.
 
-    The speed at which `shape_of` gives the angle; its doubt is that of angle, drag, rig and depth
-    together.
-
-    Raises WaterError where the formula does not reach: an angle over 75 degrees, a depth out of 1.5
-    to 60 m, a lead that is no lead.
-
-    Examples
-    --------
-    >>> seen = current_of(LineSeen(30.0, 160.0, 0.0425, 7.62), Tackle())
-    >>> round(seen.speed_mps / 0.514444, 2), [round(v / 0.514444, 2) for v in seen.interval]
-    (0.75, [0.61, 0.89])
+    Its doubt is that of angle, drag, rig and depth together. Raises WaterError where the formula
+    does not reach: an angle over 75 degrees, a depth out of 1.5 to 60 m, a lead that is no lead.
     """
     if not LEAST_DEPTH_M <= line.depth_m <= MOST_DEPTH_M:
         raise WaterError(
@@ -175,16 +154,7 @@ _LINE: Final = re.compile(
 
 
 def parse_line(text: str) -> LineSeen:
-    """Read a line at hold: ``"30 deg toward 160, 1.5 oz, 25 ft"``: angle, way, lead, depth.
-
-    Raises WaterError if it can't be read.
-
-    Examples
-    --------
-    >>> seen = parse_line("30 deg toward 160, 1.5 oz, 25 ft")
-    >>> round(seen.lead_kg, 4), round(seen.depth_m, 2)
-    (0.0425, 7.62)
-    """
+    """Read a line at hold: ``"30 deg toward 160, 1.5 oz, 25 ft"``: angle, way, lead, depth."""
     match = _LINE.fullmatch(text)
     try:
         if match is None or float(match[2]) > 360:

@@ -77,18 +77,7 @@ def fetches_round(
     """Look from a place over a depth grid to the nearest land, all round.
 
     Cells without a depth end the water; holes of a survey, up to three cells wide, do not.
-
-    grid: depth grid, held in memory.
-    longitude, latitude: degrees, WGS 84.
     height_m: of the tide over the datum: ground that it does not cover is land.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> fetches = fetches_round(example_grid(), 3.0026, 46.0522)
-    >>> far, depth, reaches_out = fetches.toward([270.0])
-    >>> far.round(-1).tolist(), reaches_out.tolist()
-    ([200.0], [True])
     """
     rows, columns = grid.shape
     # the place, and 100 m toward each bearing: north of a grid need not be up

@@ -99,22 +99,7 @@ def sea_at(
     place: tuple[float, float],
     beyond_m: float | None = None,
 ) -> Sea:
-    """Look at the fetch round a place, for the waves there.
-
-    grid: depth grid, held in memory.
-    wind, currents, heights, beyond_m: as `Sea`.
-    place: (longitude, latitude).
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers import parse_wind
-    >>> from seabed import example_grid
-    >>> wind = parse_wind(["W 16 kn"], "2031-06-14T00:00", timezone="UTC")
-    >>> sea = sea_at(example_grid(), wind=wind, place=(3.0026, 46.0522), beyond_m=4000)
-    >>> sea.at(np.array(["2031-06-14T10:00"], "datetime64[ns]")).height_m.round(2).tolist()
-    [0.26]
-    """
+    """Look at the fetch round a place (longitude, latitude), for the waves there."""
     return Sea(fetches_round(grid, *place), wind, currents, heights, *place, beyond_m)
 
 
@@ -138,8 +123,6 @@ def place_in_band(grid: xr.DataArray, band_m: tuple[float, float]) -> tuple[floa
 def likely_heights(height_m: float) -> tuple[float, float]:
     """Give the height between which waves are in eight of ten cases.
 
-    Examples
-    --------
     >>> [round(height, 2) for height in likely_heights(0.36)]
     [0.22, 0.5]
     """

@@ -66,15 +66,9 @@ def grown(wind_mps: Any, fetch_m: Any, depth_m: Any) -> tuple[Floats, Floats]:
     """Give significant height and peak period of waves grown over a fetch of some depth.
 
     Young & Verhagen (1996), "The growth of fetch limited waves in water of finite depth", Coastal
-    Engineering 29, equations 25 to 29, fitted on Lake George: constants from memory.
+    Engineering 29, equations 25 to 29, fitted on Lake George: constants from memory. wind_mps: at
+    10 m. NaN outside 3 to 20 m/s of wind, and without fetch or depth.
 
-    wind_mps: array-like of float; at 10 m.
-    fetch_m, depth_m: array-like of float.
-    height_m, period_s: ndarray of float64; NaN outside 3 to 20 m/s of wind, and without fetch or
-        depth.
-
-    Examples
-    --------
     >>> height, period = grown(20 * 0.514444, 5000.0, 10.0)
     >>> round(float(height), 2), round(float(period), 1)
     (0.36, 2.5)
@@ -96,16 +90,7 @@ def wave_number(period_s: Any, depth_m: Any, along_mps: Any = 0.0) -> Floats:
     """Give the wave number of a period over the ground, on a current along the waves.
 
     The root of (omega - k U)^2 = g k tanh(k d) whose energy goes with the waves (Phillips 1977,
-    chapter 3); NaN where an opposing current leaves none: the waves are blocked.
-
-    period_s, depth_m: array-like of float.
-    along_mps: array-like of float; current the way the waves go; negative against them.
-
-    Examples
-    --------
-    >>> length = 2 * 3.14159265 / float(wave_number(2.5, 10.0))
-    >>> round(length, 1)
-    9.8
+    chapter 3); NaN where an opposing (negative) current leaves none: the waves are blocked.
     """
     omega = 2 * np.pi / np.asarray(period_s, float)
     depth, along = np.asarray(depth_m, float), np.asarray(along_mps, float)
@@ -129,11 +114,8 @@ def on_current(height_m: Any, period_s: Any, depth_m: Any, along_mps: Any) -> tu
 
     The period over the ground stays, and wave action is conserved along the way: height^2 (cg + U)
     / sigma (Longuet-Higgins & Stewart 1961; Bretherton & Garrett 1968; Phillips 1977, chapter 3).
+    NaN where the current blocks the waves.
 
-    height_m, wave_number: ndarray of float64; NaN where the current blocks the waves.
-
-    Examples
-    --------
     >>> height, _ = on_current(0.36, 2.5, 10.0, -0.5144)  # against 1 kn
     >>> round(float(height), 2)
     0.51
@@ -167,21 +149,11 @@ def blocking_mps(period_s: float, depth_m: float) -> float:
 
 
 def waves(wind_mps: Any, fetch_m: Any, depth_m: Any, along_mps: Any) -> Waves:
-    """Give the waves that a wind raises over a fetch, on a current.
+    """Give the waves that a wind at 10 m raises over a fetch of a mean depth, on a current.
 
     Heights are held down to what does not break: where the highest of a hundred waves is as high as
-    Miche (1944) lets one be, 0.142 of its length times tanh(k d), the sea is breaking.
-
-    wind_mps: array-like of float; at 10 m.
-    fetch_m, depth_m: array-like of float; open water to windward, and its mean depth.
-    along_mps: array-like of float; current the way that the wind blows, negative against it; NaN is
-        taken as none.
-
-    Examples
-    --------
-    >>> sea = waves(20 * 0.514444, 5000.0, 10.0, [0.0, -0.5144, -1.05])
-    >>> sea.words.tolist()
-    ['', 'short and steep', 'breaking']
+    Miche (1944) lets one be, 0.142 of its length times tanh(k d), the sea is breaking. along_mps:
+    current the way that the wind blows, negative against it; NaN is taken as none.
     """
     shape = np.broadcast(wind_mps, fetch_m, depth_m, along_mps).shape
     wind, fetch, depth, along = (

@@ -160,18 +160,8 @@ def corrected(
 ) -> CorrectedCurrents:
     """Correct a source of currents by what was seen of it.
 
-    sightings: one or more, at hours at which the source is known: others are left out.
-    place: (longitude, latitude); where they were seen, of a source that varies from place to place.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from layers.water.sources import parse_current
-    >>> seen = Sighting(np.datetime64("2031-06-14T07:40"), 0.0, 0.3, 0.01 * np.eye(2), "typed")
-    >>> better = corrected(parse_current("0.8 kn toward 0"), [seen])
-    >>> later = np.array(["2031-06-14T09:00"], "datetime64[ns]")
-    >>> better.velocity(later)[1].round(2).tolist()  # between 0.41 and 0.30
-    [0.37]
+    sightings: one or more, at hours at which the source is known: others are left out. place: where
+    they were seen, of a source that varies from place to place.
     """
     east, north = _velocity(currents, as_utc([one.time for one in sightings]), place)
     used = [one for one, known in zip(sightings, np.isfinite(east), strict=True) if known]

@@ -36,16 +36,7 @@ def parse_sighting(text: str, day: date, timezone: str, tackle: Tackle) -> Sight
     """Read a current that was seen.
 
     text: ``"7:40 0.5 kn toward 340"``, ``"at 7:40 it ran 340 at 0.5 kn"``; or the line of a boat at
-        hold, ``"7:40 30 deg toward 160, 1.5 oz, 25 ft"``.
-    timezone: of the clock time.
-    tackle: of the line.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> seen = parse_sighting("7:40 0.5 kn toward 340", date(2031, 6, 14), "Etc/GMT+2", Tackle())
-    >>> str(seen.time)[:16], round(seen.north_mps, 2)
-    ('2031-06-14T09:40', 0.24)
+    hold, ``"7:40 30 deg toward 160, 1.5 oz, 25 ft"``.
     """
     match = _WORDS.fullmatch(text)
     try:
@@ -85,20 +76,9 @@ def _of_line(time: np.datetime64, words: str, tackle: Tackle) -> Sighting:
 
 
 def sightings_of_drifts(motions: pd.DataFrame, leeway: Leeway) -> list[Sighting]:
-    """Take the current from drifts without the motor: their velocity less the leeway.
+    """Take the current from drifts without the motor, one a drift: their velocity less the leeway.
 
-    motions: from `layers.water.drift_motions`: one sighting a drift.
-    leeway: of the craft; what it is wrong by, it is for all drifts of a day.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, drifts, example_trip, leeway_of
-    >>> from layers.water.learned.drift_motions import drift_motions
-    >>> fixes, _ = clean(example_trip()[0])
-    >>> motions = drift_motions(fixes, drifts(cut(fixes), fixes), None)
-    >>> seen = sightings_of_drifts(motions, leeway_of("skiff, V-hull"))
-    >>> len(seen), round(seen[0].north_mps, 1)
-    (4, 0.5)
+    What the leeway of the craft is wrong by, it is for all drifts of a day.
     """
     sightings = []
     for (_, name), part in motions.groupby(["trip", "drift_id"], sort=False):

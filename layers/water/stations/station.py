@@ -13,21 +13,14 @@ from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal, check_names
 from seabed.errors import WaterError
 
-__all__ = ["AxisCurrents", "HarmonicHeights", "Station", "make_harmonics"]
+__all__ = ["Station"]
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class HarmonicHeights:
-    """Heights from constituents.
-
-    Attributes
-    ----------
-    harmonics : Harmonics
-        Metres; its mean is the height of mean level above `datum`.
-    datum : str
-    """
+    """Heights from constituents, metres; their mean is the height of mean level above `datum`."""
 
     harmonics: Harmonics
     datum: str = "MSL"
@@ -39,16 +32,10 @@ class HarmonicHeights:
 
 @dataclass(frozen=True, slots=True)
 class AxisCurrents:
-    """Currents from constituents along an axis, and if it has one, across it.
+    """Currents from constituents along an axis (flood positive), and if it has one, across it.
 
-    Attributes
-    ----------
-    along : Harmonics
-        Metres a second, flood positive.
-    flood_toward_deg, ebb_toward_deg : float
-        Degrees true.  Not opposite in a bend: then there is no `across`.
-    across : Harmonics or None
-        Metres a second toward `flood_toward_deg` + 90.
+    flood_toward_deg, ebb_toward_deg: not opposite in a bend: then there is no `across`. across:
+    toward `flood_toward_deg` + 90.
     """
 
     along: Harmonics
@@ -116,10 +103,8 @@ def make_harmonics(
 ) -> Harmonics:
     """Check and put together constituents.
 
-    Raises
-    ------
-    WaterError
-        If there are none, a name is unknown or comes twice, or a number is not finite.
+    Raises WaterError if there are none, a name is unknown or comes twice, or a number is not
+    finite.
     """
     if not names:
         raise WaterError(

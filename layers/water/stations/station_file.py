@@ -19,7 +19,7 @@ from seabed.files import write_text
 from seabed.tables.documents import read_json
 from seabed.units import parse_length, parse_speed
 
-__all__ = ["FORMAT", "read_station", "station_of", "write_station"]
+__all__ = ["read_station", "write_station"]
 
 Floats = NDArray[np.float64]
 

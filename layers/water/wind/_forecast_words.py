@@ -50,8 +50,6 @@ def plain_wind(words: str) -> str:
 
     A range, or a force, is its middle, with gusts up to its end where none are named.
 
-    Examples
-    --------
     >>> plain_wind("southwest force 4"), plain_wind("12 mph from the west")
     ('sw 13.5 kn gusting 16 kn', '12 mph from w')
     """

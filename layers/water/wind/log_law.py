@@ -26,16 +26,9 @@ def wind_at(height_m: float, at_10_m_mps: Any) -> Floats:
 
     The logarithmic law in neutral air; roughness of the waves with Charnock's 0.011, and of the
     smooth surface, after Smith (1988), "Coefficients for sea surface wind stress, heat flux, and
-    wind profiles", J. Geophys. Res. 93, equations 4 to 6.  In stable air, as over cold water in
-    spring, there is less wind below than it says; near land more changes than the height.
-
-    height_m: 0.5 to 30 m; NaN of others.
-    at_10_m_mps: array-like of float; 0 to 25 m/s; NaN of others.
-
-    Examples
-    --------
-    >>> round(float(wind_at(2.0, 8.0)), 1)
-    6.9
+    wind profiles", J. Geophys. Res. 93, equations 4 to 6. In stable air, as over cold water in
+    spring, there is less wind below than it says; near land more changes than the height. NaN
+    beyond 0.5 to 30 m, or 25 m/s.
     """
     wind = np.asarray(at_10_m_mps, float)
     known = (wind >= 0) & (wind <= MOST_MPS) & (LEAST_M <= height_m <= MOST_M)
@@ -44,13 +37,7 @@ def wind_at(height_m: float, at_10_m_mps: Any) -> Floats:
 
 
 def at_10_m(height_m: float, there_mps: Any) -> Floats:
-    """Give the wind at 10 m of one at another height; the inverse of `wind_at`.
-
-    Examples
-    --------
-    >>> round(float(at_10_m(2.0, 6.9)), 1)
-    8.0
-    """
+    """Give the wind at 10 m of one at another height; the inverse of `wind_at`."""
     there = np.asarray(there_mps, float)
     wind = there
     for _ in range(ROUNDS):
@@ -60,13 +47,7 @@ def at_10_m(height_m: float, there_mps: Any) -> Floats:
 
 
 def roughness(at_10_m_mps: Any) -> Floats:
-    """Roughness length of the sea, metres, under a wind at 10 m.
-
-    Examples
-    --------
-    >>> round(float(roughness(10.0)) * 1000, 2)  # millimetres
-    0.15
-    """
+    """Roughness length of the sea, metres, under a wind at 10 m."""
     wind = np.maximum(np.asarray(at_10_m_mps, float), 0.05)
     length = np.full(wind.shape, 1e-4)
     for _ in range(ROUNDS):

@@ -70,24 +70,9 @@ class _WindWord:
 
 
 def parse_direction(text: str | float, *, o_is: Side | None = None) -> float:
-    """Read the direction a wind comes from: ``230``, ``"230°"``, ``"SW"``; degrees true.
+    """Read the degrees true a wind comes from: ``230``, ``"230°"``, ``"SW"`` in ten languages.
 
-    Parameters
-    ----------
-    text : str or float
-        Degrees, or a point of the compass in the letters of ten languages.
-    o_is : {"east", "west"}, optional
-        What an O means (Ost, Ouest); where it is None an O is refused.
-
-    Raises
-    ------
-    WaterError
-        If it is neither degrees from 0 to 360 nor one of the sixteen points of the compass.
-
-    Examples
-    --------
-    >>> parse_direction("SW"), parse_direction("270"), parse_direction("OSO", o_is="west")
-    (225.0, 270.0, 247.5)
+    o_is: what an O means (Ost, Ouest); where it is None an O is refused.
     """
     word = str(text).strip().casefold().removesuffix("°").removesuffix("deg").strip()
     if re.fullmatch("[nseolwzvøö]{1,3}", word):
@@ -112,28 +97,9 @@ def wind_by_hour(
 ) -> WindTable:
     """Read a wind by hour, such as ``["6:00 SW 8 kn", "12:00 W 12 gusting 20 kn"]``.
 
-    Parameters
-    ----------
-    words : sequence of str
-        Clock time, then as `parse_wind`.  The first holds from the day's start, the last to the
-        day's end.
-    day_start : UTC time or None
-        The moment that 0:00 of these clock times is; None refuses them.
-    default_unit : str, optional
-        The unit of a speed without one.
-
-    Raises
-    ------
-    WaterError
-        If one can't be read or can't be right, or the hours do not rise.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> wind = wind_by_hour(["6:00 SW 8 kn", "8:00 SW 12 kn"], "2031-06-14T00:00")
-    >>> speed, from_deg = wind.at(np.array(["2031-06-14T07:00"], "datetime64[ns]"))
-    >>> speed.round(2).tolist(), from_deg.tolist()
-    ([5.14], [225.0])
+    The first holds from the day's start, the last to the day's end. day_start: the moment that 0:00
+    of these clock times is; None refuses them. Raises WaterError if one can't be read or can't be
+    right, or the hours do not rise.
     """
     if day_start is None:
         raise WaterError(
@@ -213,29 +179,10 @@ def parse_wind(
 def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") -> WindTable:
     """Read a table of wind.
 
-    Parameters
-    ----------
-    path : str or Path
-        CSV with columns ``time``, ``speed_kn`` (or ``speed_mps``, ``speed_bft``), ``from``
-        (degrees true or a point of the compass) and perhaps ``gust_kn``, which may be empty; or
-        with one column ``wind`` as `parse_wind` takes it, like ``SW 12 kn`` or ``W/28``.
-    timezone : str
-        The zone of times without an offset.
-    date_order : str
-        ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
-
-    Raises
-    ------
-    WaterError
-        If the file can't be read, or a direction, speed or gust can't be right.
-
-    Examples
-    --------
-    >>> from pathlib import Path
-    >>> rows = ["time,speed_kn,from", "2031-06-14 08:00,8,SW", "2031-06-14 09:00,10,SW"]
-    >>> _ = Path("wind.csv").write_text(chr(10).join(rows))
-    >>> read_wind("wind.csv").from_deg.tolist()
-    [225.0, 225.0]
+    Columns: ``time``, ``speed_kn`` (or ``speed_mps``, ``speed_bft``), ``from`` (degrees true or a
+    point of the compass) and perhaps ``gust_kn``, which may be empty; or one column ``wind`` as
+    `parse_wind` takes it, like ``SW 12 kn`` or ``W/28``. timezone: of times without an offset.
+    date_order: ``"dmy"`` or ``"mdy"``.
     """
     table = read_table(path, timezone=timezone, date_order=date_order)
     text, like = table.text, "time,speed_kn,from"
@@ -371,13 +318,7 @@ def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _WindW
 
 
 def wind_notes(words: Sequence[str]) -> list[str]:
-    """Say what is taken for winds that are given as a range, a force or without direction.
-
-    Examples
-    --------
-    >>> wind_notes(["SW 8 kn", "variable 3 kn"])
-    ["The wind 'variable 3 kn' is taken as a calm."]
-    """
+    """Say what is taken for winds that are given as a range, a force or without direction."""
     notes = []
     for word in words:
         clock = _CLOCK.fullmatch(word) if _has_clock(word) else None

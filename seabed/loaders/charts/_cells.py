@@ -31,13 +31,7 @@ _OPTIONS: Final = {
 
 
 def is_chart(path: str | Path) -> bool:
-    """Whether a file is named as an S-57 cell or one of its updates (``.000``, ``.001``…).
-
-    Examples
-    --------
-    >>> is_chart("XX5TOLLI.000"), is_chart("sound.tif")
-    (True, False)
-    """
+    """Whether a file is named as an S-57 cell or one of its updates (``.000``, ``.001``…)."""
     suffix = Path(path).suffix
     return len(suffix) == 4 and suffix[1:].isdigit()
 

@@ -14,21 +14,7 @@ from seabed.loaders.charts.objects import read_chart_contours, read_chart_soundi
 
 @dataclass(frozen=True, slots=True)
 class ChartReport:
-    """What a chart cell holds.
-
-    Attributes
-    ----------
-    file, kind, format : str
-    hazards : dict
-        Count by our kind.
-    contours, soundings : int
-    other_classes : dict
-        Count by object class of what is neither hazard nor depth.
-    bounds : Bounds or None
-        Degrees, WGS 84.
-    depth_min_m, depth_max_m : float
-        Of the soundings; NaN without any.
-    """
+    """What a chart cell holds: hazards by our kind, others by class, least and most depth."""
 
     file: str
     kind: str
@@ -51,25 +37,7 @@ class ChartReport:
 
 
 def describe_chart(path: str | Path) -> ChartReport:
-    """Say what a chart cell holds.
-
-    Returns
-    -------
-    ChartReport
-        Counts of hazards by kind, of contours and soundings, and of what else is in it; depths are
-        NaN where there is no sounding.
-
-    Raises
-    ------
-    GridError
-        If the file is missing or no S-57 cell.
-
-    Examples
-    --------
-    >>> report = describe_chart("XX5TOLLI.000")
-    >>> report.contours, report.soundings
-    (5, 35)
-    """
+    """Say what a chart cell holds; GridError if the file is missing or no S-57 cell."""
     hazards, contours = read_hazards(path), read_chart_contours(path)
     soundings = read_chart_soundings(path)
     depths = soundings["depth_m"]

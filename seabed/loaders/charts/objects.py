@@ -112,36 +112,12 @@ def read_hazards(
     return table
 
 
-@documented(CHART_DEPTHS)
 def read_chart_contours(
     paths: str | Path | Sequence[str | Path],
     *,
     box: Bounds | Sequence[float] | None = None,
 ) -> gpd.GeoDataFrame:
-    """Read the depth contours of charts.
-
-    Parameters
-    ----------
-    paths, box
-        As for `read_hazards`.
-
-    Returns
-    -------
-    GeoDataFrame
-        EPSG:4326, a row a line; without rows where no chart has contours.
-
-        {chart_depths}
-
-    Raises
-    ------
-    GridError
-        If a file is missing or no S-57 cell.
-
-    Examples
-    --------
-    >>> sorted(set(read_chart_contours("XX5TOLLI.000")["depth_m"]))
-    [5.0, 10.0]
-    """
+    """Read the depth contours of charts, as `CHART_DEPTHS`; the rest as `read_hazards`."""
     return _depths(paths, "DEPCNT", "VALDCO", Bounds.of(box))
 
 
@@ -150,15 +126,7 @@ def read_chart_soundings(
     *,
     box: Bounds | Sequence[float] | None = None,
 ) -> gpd.GeoDataFrame:
-    """Read the soundings of charts.
-
-    Parameters, columns and errors as for `read_chart_contours`; a row a point.
-
-    Examples
-    --------
-    >>> len(read_chart_soundings("XX5TOLLI.000"))
-    35
-    """
+    """Read the soundings of charts, a row a point; the rest as `read_chart_contours`."""
     return _depths(paths, "SOUNDG", "DEPTH", Bounds.of(box))
 
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from seabed.array_types import Floats, Ints
 from seabed.notebook import NotebookTable
 from seabed.robust import robust_sigma
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.soundings._columns import degrees_of, even_seconds, metres_of
 from seabed.soundings.checks._crossings import find_crossings
 from seabed.soundings.orders import ORDERS
@@ -49,20 +49,11 @@ Lines = NDArray[np.int32]
 
 @dataclass(frozen=True, slots=True)
 class CrossoverStatistics(NotebookTable):
-    """Of the differences of crossovers; NaN where there are none.
+    """Of the differences of crossovers, metres; NaN where there are none.
 
-    Attributes
-    ----------
-    count : int
-    mean_m, median_m : float
-    rms_m : float
-    robust_sigma_m : float
-        1.4826 times the median absolute deviation from the median.
-    p95_m : float
-        95 % of the absolute differences are less.
-    inside : dict of str to float
-        By order of IHO S-44, the share of differences that it allows: both soundings have the
-        greatest uncertainty, so that a difference may be its root of 2.
+    robust_sigma_m: 1.4826 times the median absolute deviation from the median. p95_m: 95 % of the
+    absolute differences are less. inside: by order of IHO S-44, the share of differences that it
+    allows: both soundings have the greatest uncertainty, so a difference may be its root of 2.
     """
 
     count: int
@@ -74,32 +65,13 @@ class CrossoverStatistics(NotebookTable):
     inside: dict[str, float]
 
 
-@documented(CROSSOVERS)
 def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFrame:
-    """Compare depths where lines cross each other or themselves.
+    """Compare depths where lines cross each other or themselves, as `CROSSOVERS`.
 
-    Parameters
-    ----------
-    soundings : DataFrame
-        Cleaned; reduced if their tide is known, else depths below the surface are compared.
-    apart_s : float
-        A line crosses itself only where it comes back after this time.
-
-    Returns
-    -------
-    DataFrame
-        A row a crossing at which both lines have good soundings within
-        10 s before and behind, between which depth is interpolated along the line.  Crossings at
-        less than 10 degrees are left out: there lines run beside each other, and where they cross
-        is chance.
-
-        {crossovers}
-
-    Examples
-    --------
-    >>> from seabed import example_soundings
-    >>> len(crossovers(example_soundings()))
-    12
+    Both lines have good soundings within 10 s before and behind, between which depth is
+    interpolated along the line. Crossings at less than 10 degrees are left out: there lines run
+    beside each other, and where they cross is chance. apart_s: a line crosses itself only where it
+    comes back after this time.
     """
     SOUNDINGS.check(soundings)
     east, north = metres_of(soundings)
@@ -125,14 +97,7 @@ def crossovers(soundings: pd.DataFrame, *, apart_s: float = 120.0) -> pd.DataFra
 
 
 def crossover_statistics(table: pd.DataFrame) -> CrossoverStatistics:
-    """Sum up a table of crossovers.
-
-    Examples
-    --------
-    >>> from seabed import example_soundings
-    >>> crossover_statistics(crossovers(example_soundings())).count
-    12
-    """
+    """Sum up a table of crossovers."""
     off = table["difference_m"].to_numpy(np.float64)
     if not len(off):
         none = dict.fromkeys((order.name for order in ORDERS), np.nan)

@@ -41,17 +41,9 @@ _GROUPS: Final = 20
 
 @dataclass(frozen=True, slots=True)
 class LagFit(NotebookTable):
-    """How late the sounder is.
+    """Seconds from when a depth was true to when it was logged; NaN if it can't be found.
 
-    Attributes
-    ----------
-    lag_s : float
-        Seconds from the moment a depth was true to the moment it was logged; NaN if it can't
-        be found.
-    sigma_s : float
-        Its standard error.
-    windows : int
-        Windows of the ground that show it: those passed in more than one direction.
+    windows: of the ground, that show it: those passed in more than one direction.
     """
 
     lag_s: float
@@ -68,28 +60,12 @@ UNKNOWN: Final = LagFit(np.nan, np.inf, 0)
 
 
 def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> LagFit:
-    """Estimate the lag of the sounder.
+    """Estimate the lag of the sounder, from -8 to 8 s, by 150 windows of ground with most relief.
 
-    Parameters
-    ----------
-    soundings : DataFrame
-        With times, positions, and ``depth_m`` (where it is NaN, the depth below the surface is
-        taken).  Flagged ones are not used.
-    chart : callable, optional
-        From longitudes and latitudes to the depths of a grid of the same ground, NaN off it.  The
-        bottom is then looked for about it: any slope it shows helps, though it be coarse or off by
-        a constant.
-
-    Returns
-    -------
-    LagFit
-        Looked for from -8 to 8 s.  At most 150 windows of 160 m are used, those with most relief.
-
-    Examples
-    --------
-    >>> from seabed import example_soundings
-    >>> estimate_lag(example_soundings()).windows  # nothing was sounded in two directions
-    0
+    soundings: where ``depth_m`` is NaN, the depth below the surface is taken; flagged ones are not
+    used. chart: from longitudes and latitudes to the depths of a grid of the same ground, NaN off
+    it. The bottom is then looked for about it: any slope it shows helps, though it be coarse or off
+    by a constant.
     """
     SOUNDINGS.check(soundings)
     track = pieces_of(track_of(soundings))

@@ -37,18 +37,10 @@ _FEWEST_OUTINGS: Final = 3
 class TideFit(NotebookTable):
     """What crossovers say of the tide.
 
-    Attributes
-    ----------
-    crossovers : int
-        Those fitted: with a known tide at both moments, 200,000 at most.
-    spread_m : float
-        Root mean square of the difference of the tide's height between the two moments.
-    scale, scale_sigma : float
-        Share by which the true tide is larger; NaN if nothing tells.
-    late_s, late_sigma_s : float
-        Seconds by which it is later.
-    explained_m : float
-        Root mean square of what the fit takes off the differences.
+    crossovers: those fitted, with a known tide at both moments. spread_m: root mean square of the
+    difference of the tide's height between the two. scale: share by which the true tide is larger;
+    NaN if nothing tells. late_s: by which it is later. explained_m: root mean square that the fit
+    takes off.
     """
 
     crossovers: int
@@ -88,16 +80,10 @@ class TideFit(NotebookTable):
 class ChartFit(NotebookTable):
     """How soundings stand to a chart of the same ground.
 
-    Attributes
-    ----------
-    offset_m, sigma_m : float
-        Soundings deeper than the chart by this at the tide's mean level, and its standard error;
-        NaN with too few.  It is what is wrong with the transducer's depth, the tide's datum and the
-        chart together: they can't be separated.
-    scale, late_s : float
-        As in `TideFit`; 0 where the soundings do not span enough of the tide to tell.
-    pieces : int
-        Five-minute pieces of lines that it rests on.
+    offset_m: soundings deeper than the chart at the tide's mean level; NaN with too few. It is what
+    is wrong with the transducer's depth, the tide's datum and the chart together: they can't be
+    separated. scale, late_s: as in `TideFit`; 0 where the soundings do not span enough of the tide.
+    pieces: five-minute pieces of lines that it rests on.
     """
 
     offset_m: float
@@ -110,25 +96,10 @@ class ChartFit(NotebookTable):
 def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     """Fit the tide's error to crossovers.
 
-    Parameters
-    ----------
-    table : DataFrame
-        From `seabed.soundings.crossovers`.  Of more than 200,000, so many drawn at random (with a
-        fixed seed) are fitted: the others would not make it surer, since errors are shared by all
-        of two outings.
-
-    Returns
-    -------
-    TideFit
-        NaN with fewer than 20 crossovers, or where the heights at the two moments differ by less
-        than 0.2 m (root mean square): then nothing tells.
-
-    Examples
-    --------
-    >>> from seabed import example_soundings
-    >>> from seabed.soundings.checks.crossovers import crossovers
-    >>> tide_of_crossovers(crossovers(example_soundings())).crossovers
-    12
+    Of more than 200,000, so many drawn at random (with a fixed seed) are fitted: the others would
+    not make it surer, since errors are shared by all of two outings. NaN with fewer than 20, or
+    where the heights at the two moments differ by less than 0.2 m (root mean square): then nothing
+    tells.
     """
     CROSSOVERS.check(table)
     height = (table["height_1_m"] - table["height_2_m"]).to_numpy(np.float64)
@@ -156,27 +127,10 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
 def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
     """Fit the constant by which soundings stand off a chart, with the tide's error beside it.
 
-    Parameters
-    ----------
-    soundings : DataFrame
-        Cleaned and reduced.
-    charted : ndarray of float64, shape (n,)
-        Depth of the chart under each, NaN off it.
-
-    Returns
-    -------
-    ChartFit
-        From medians of five-minute pieces of lines.  The tide's error is fitted where there are
-        eight pieces or more of three outings, and heights span half a metre: within one outing
-        a wrong tide and a constant are too much alike to separate.
-
-    Examples
-    --------
-    >>> from seabed import example_grid, example_soundings, sample
-    >>> own = example_soundings()
-    >>> charted = sample(example_grid(), own["longitude"], own["latitude"])
-    >>> round(fit_to_chart(own, charted).offset_m, 1)
-    0.3
+    From medians of five-minute pieces of lines. The tide's error is fitted where there are eight
+    pieces or more of three outings, and heights span half a metre: within one outing a wrong tide
+    and a constant are too much alike to separate. charted: depth of the chart under each, NaN off
+    it.
     """
     SOUNDINGS.check(soundings)
     off = soundings["depth_m"].to_numpy(np.float64) - charted

@@ -41,26 +41,10 @@ class Track:
 
 
 def without_lag(soundings: pd.DataFrame, lag_s: float) -> pd.DataFrame:
-    """Move each sounding to where the boat was when its depth was true.
+    """Move each sounding to where the boat was when its depth was true; a late sounder is positive.
 
-    Parameters
-    ----------
-    soundings : DataFrame
-    lag_s : float
-        Seconds, positive if the sounder is late.
-
-    Returns
-    -------
-    DataFrame
-        A new table; ``longitude`` and ``latitude`` moved along the line the boat sailed, beyond the
-        end of a line by its first or last step.  ``time`` stays that of the log, and rows without
-        a time or position are left as they are.
-
-    Examples
-    --------
-    >>> from seabed import example_soundings
-    >>> len(without_lag(example_soundings(), 1.5))
-    1020
+    Moved along the line the boat sailed, beyond its end by its first or last step. ``time`` stays
+    that of the log, and rows without a time or position are left as they are.
     """
     SOUNDINGS.check(soundings, "time", "longitude", "latitude", "line")
     if not lag_s or not len(soundings):

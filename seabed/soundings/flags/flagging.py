@@ -50,15 +50,7 @@ _GONE_M: Final = 15.0
 
 @dataclass(frozen=True, slots=True)
 class CleaningReport(NotebookTable):
-    """What was found.
-
-    Attributes
-    ----------
-    counts : dict of str to int
-        Soundings of each of `REASONS`, the good ones under ``""``; they add up to all.
-    noise : SounderNoise
-        Of the soundings that are no spikes.
-    """
+    """Counts by `REASONS`, the good soundings under ``""``; and the noise of all but spikes."""
 
     counts: dict[str, int]
     noise: SounderNoise

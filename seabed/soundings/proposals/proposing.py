@@ -15,7 +15,7 @@ import xarray as xr
 from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid.arrays import as_grid
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.soundings.proposals._survey_ground import Line, SurveyGround, ground_of
 from seabed.soundings.proposals._turned import TurnedGround
 
@@ -44,7 +44,6 @@ CORRELATION_M: Final = 50.0
 FEWEST_CROSSED: Final = 2
 
 
-@documented(PROPOSALS)
 def lines_to_sound(
     depth: xr.DataArray,
     uncertainty: xr.DataArray,
@@ -58,52 +57,18 @@ def lines_to_sound(
 ) -> gpd.GeoDataFrame:
     """Propose straight lines to sound, that together cut the variance over a band of depth most.
 
-    Parallel lines of one bearing, and a tenth of the length in lines across them.  A line cuts the
-    variance v of a cell at distance r to v (1 - c(r)² v / (v + s²)), c being the Matérn
-    correlation and s the deviation of a sounding.  What lines cut together is submodular, so that
-    choosing the line that gains most a metre (with the way to it), again and again, comes near the
-    best choice (Nemhauser, Wolsey & Fisher 1978; within a length: Khuller, Moss & Naor 1999).
-    Twelve bearings are tried.
-
-    Parameters
-    ----------
-    depth : depth grid
-    uncertainty : DataArray on the same cells
-        One standard deviation, metres.  Where it is NaN but the depth is known, the greatest that
-        is known counts.
-    length_m : float
-        All lines together are no longer.
-    band : (shallow, deep), optional
-        Depths that count, metres; all without it.
-    shallowest_m : float
-        No line crosses less depth than this, nor land or void.
-    spacing_m : float, optional
-        Least distance between parallel lines that run side by side.  Half the correlation length
-        without it.
-    correlation_m : float
-        Length over which errors of the grid are alike.
-    sounding_sigma_m : float
-        One standard deviation of a new sounding along a line.
-
-    Returns
-    -------
-    GeoDataFrame, EPSG:4326
-        In the order to drive them; without rows where no line is worth while.
-
-        {proposals}
-
-    Raises
-    ------
-    GridError
-        If the two are not on the same cells, or nothing is in the band.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> grid = example_grid()
-    >>> unsure = grid.copy(data=grid.values * 0 + 0.5)
-    >>> round(float(lines_to_sound(grid, unsure, length_m=800)["length_m"].sum())) <= 800
-    True
+    Parallel lines of one bearing, and a tenth of the length in lines across them. A line cuts the
+    variance v of a cell at distance r to v (1 - c(r)² v / (v + s²)), c being the Matérn correlation
+    and s the deviation of a sounding. What lines cut together is submodular, so that choosing the
+    line that gains most a metre (with the way to it), again and again, comes near the best choice
+    (Nemhauser, Wolsey & Fisher 1978; within a length: Khuller, Moss & Naor 1999). Twelve bearings
+    are tried.
+    uncertainty: one standard deviation; where it is NaN but the depth is known, the greatest that
+    is known counts. length_m: of all lines together. shallowest_m: no line crosses less, nor land
+    or void. spacing_m: least distance of parallel lines that run side by side; half of
+    `correlation_m`, the length over which errors of the grid are alike, without it. Returned:
+    `PROPOSALS` in the order to drive them; none where no line is worth while. Raises GridError if
+    the two are not on the same cells, or nothing is in the band.
     """
     depth = as_grid(depth)
     if uncertainty.shape != depth.shape:

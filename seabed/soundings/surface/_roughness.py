@@ -32,16 +32,9 @@ TURNS: Final = 10
 class Roughness:
     """Covariance of the bottom's depth: a sum of Matérn functions of smoothness 3/2.
 
-    Attributes
-    ----------
-    sill : ndarray of float64, shape (parts,)
-        Variance of each part, square metres.
-    range_m : ndarray of float64, shape (parts,)
-        Length of each part, metres.
-    nugget : float
-        Variance of what changes from block to block beyond the soundings' own, square metres.
-    lag_m, half_square : ndarray of float64, shape (lags,)
-        The empirical variogram that they were fitted to.
+    sill, range_m, shape (parts,): variance, square metres, and length of each part. nugget:
+    variance of what changes from block to block beyond the soundings' own. lag_m, half_square,
+    shape (lags,): the empirical variogram that they were fitted to.
     """
 
     sill: Floats

@@ -94,23 +94,8 @@ def lattice_of(grid: xr.DataArray) -> CellLattice:
 def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
     """Split each cell of a grid into `factor` x `factor`, bilinear between the old centres.
 
-    Parameters
-    ----------
-    grid : depth grid, or any array on such cells
-    factor : int
-        1 gives the grid itself.
-
-    Returns
-    -------
-    DataArray
-        Of the same name, CRS and attributes.  New cells are NaN where the old one was; next to
-        NaN, and at the rim, the values that there are count.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> finer(example_grid(), 2).shape
-    (120, 160)
+    New cells are NaN where the old one was; next to NaN, and at the rim, the values there are
+    count.
     """
     grid = as_grid(grid)
     if factor == 1:

@@ -209,17 +209,7 @@ def merge_onto(
 
 
 def write_merged(path: str | Path, merged: MergedGrid, *, caution: str) -> None:
-    """Write depth, uncertainty, provenance and share of own as bands of a GeoTIFF; as `write_own`.
-
-    The codes of the provenance are in the file.
-
-    Examples
-    --------
-    >>> from seabed import example_grid, example_soundings, grid_soundings, merge_onto
-    >>> grid = example_grid()
-    >>> merged = merge_onto(grid, grid_soundings(example_soundings(), like=grid))
-    >>> write_merged("merged.tif", merged, caution="An example.")
-    """
+    """Write depth, uncertainty, provenance (with its codes) and share of own; as `write_own`."""
     bands = {
         "depth": merged.depth,
         "uncertainty": merged.uncertainty,

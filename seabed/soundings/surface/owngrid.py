@@ -58,22 +58,7 @@ class OwnGrid(NotebookTable):
 
 
 def write_own(path: str | Path, own: OwnGrid, *, caution: str) -> None:
-    """Write depth, uncertainty and count as bands of a cloud-optimised GeoTIFF.
-
-    Parameters
-    ----------
-    path : str or Path
-        Ends in .tif.
-    own : OwnGrid
-    caution : str
-        Kept with the file, as are the notes.
-
-    Examples
-    --------
-    >>> from seabed import example_grid, example_soundings, grid_soundings
-    >>> own = grid_soundings(example_soundings(), like=example_grid())
-    >>> write_own("own.tif", own, caution="An example.")
-    """
+    """Write depth, uncertainty and count as bands of a GeoTIFF, with the notes and a caution."""
     bands = {"depth": own.depth, "uncertainty": own.uncertainty, "count": own.count}
     write_bands(path, bands, tags={"caution": caution, "notes": " ".join(own.notes)})
 

@@ -28,15 +28,10 @@ _OF_MEDIAN: Final = 0.67449
 
 @dataclass(frozen=True, slots=True)
 class NoiseSettings:
-    """What is made of noise.
+    """Standard deviations by which features must be clear of the noise, and its own, metres.
 
-    Attributes
-    ----------
-    significance : float
-        Standard deviations by which a feature must be clear of the noise.  0 takes every cell as it
-        is: nothing is smoothed, and no sounding is doubtful.
-    sigma_m : float or None
-        Standard deviation of the depths' noise, metres; None measures it on the grid.
+    significance: 0 takes every cell as it is: nothing is smoothed, no sounding doubtful. sigma_m:
+    None measures it on the grid.
     """
 
     significance: float = SIGNIFICANCE
@@ -44,13 +39,7 @@ class NoiseSettings:
 
     @classmethod
     def of(cls, significance: float | None, noise_m: float | None) -> NoiseSettings:
-        """Take options as the functions of structure have them; None is the default.
-
-        Raises
-        ------
-        GridError
-            If one is below 0.
-        """
+        """Take options as the functions of structure do: None is the default; not below 0."""
         for name, value in (("significance", significance), ("noise", noise_m)):
             if value is not None and not 0 <= value < np.inf:
                 raise GridError(f"a {name} of {value:g} is none", do="Give 0 or more.")
