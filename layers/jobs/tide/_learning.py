@@ -42,7 +42,8 @@ from layers.water import Currents, LearnedCurrent, leeway_of
 from layers.water.learned.against_table import AgainstTable, against_table
 from layers.water.learned.drift_motions import drift_motions
 from layers.water.learned.learned_file import write_learned
-from layers.water.learned.learning import FEWEST, learn_current
+from layers.water.learned.learning import learn_current
+from layers.water.learned.motored import FEWEST
 from layers.water.sources import needs_tide
 from layers.water.times import day_bounds, to_local
 from seabed.errors import WaterError

@@ -15,7 +15,7 @@ z2^2 is the quarter-daily overtide of shallow water.  Weights are Huber's (1964,
 k = 1.345), so that odd pieces - a fish played, an eddy - count less.  The spreads of outings,
 drifts and errors are found by marginal likelihood with weak priors; the wind's own error is one
 factor an outing.  This is a linear mixed model (Laird & Ware 1982) with informative priors.
-Drifts that look motored are left out before (`layers.water.learned._motored`); what is not known of
+Drifts that look motored are left out before (`layers.water.learned.motored`); what is not known of
 which they are goes into the doubt.
 """
 
@@ -33,7 +33,6 @@ from scipy.optimize import minimize
 from layers.water.heights._heights import Heights
 from layers.water.heights._tide_parts import TideParts, tide_parts
 from layers.water.heights.stage import stage
-from layers.water.learned._motored import FEWEST, Mixture, part_drifts
 from layers.water.learned.learned import (
     COEFFICIENTS,
     COLUMNS,
@@ -42,6 +41,7 @@ from layers.water.learned.learned import (
     MotoredDrift,
     columns_of,
 )
+from layers.water.learned.motored import FEWEST, Mixture, part_drifts
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
 from layers.water.wind.leeway import Leeway
