@@ -17,7 +17,7 @@ from layers.area import load_area
 from layers.desk.sketches import columns, put_right, sketch, take_back
 from layers.desk.texts import plain_words, text
 from layers.desk.typed_tables import faults, rows_of
-from layers.jobs.check import check_file, file_fault, files_named
+from layers.jobs.check import FITTING, check_file, file_fault, files_named
 from layers.jobs.parts.answers import json_text
 from layers.jobs.parts.structure import open_area_grid, open_area_surface
 from layers.jobs.requests import CheckRequest, SeasonRequest, TideRequest
@@ -156,6 +156,11 @@ def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
             "file": Path(one.file).name,
             "kind": one.kind,
             "usable": one.usable,
+            "fits": [
+                key.replace(".", "_")
+                for key, fitting in FITTING.items()
+                if one.usable and one.kind in fitting
+            ],
             "facts": {name: str(value) for name, value in one.facts.items() if value},
             "wrong": [[what.replace(folder, ""), do] for what, do in one.wrong],
         }

@@ -202,3 +202,22 @@ def meanings_of(headings: Sequence[str], among: Iterable[str]) -> list[str | Non
             placed = "latitude" in others and "longitude" not in others and not unit
             meanings[at] = "longitude" if placed else "length"
     return meanings
+
+
+WATER_MEANINGS: Final = (
+    "time", "date", "height", "event", "speed", "from", "gust", "latitude", "longitude", "depth",
+    "wind",
+)  # fmt: skip
+"""Of columns of tide, current and wind."""
+
+
+def of_wind(meanings: Iterable[str | None]) -> bool:
+    """Whether columns of these `WATER_MEANINGS` are a table of wind.
+
+    Examples
+    --------
+    >>> of_wind(["time", "speed", "from"]), of_wind(["time", "speed", "event"])
+    (True, False)
+    """
+    meant = set(meanings)
+    return bool(meant & {"wind", "gust", "from"}) and "event" not in meant

@@ -1,5 +1,6 @@
 """What the forms of Today and This water ask for, without a browser."""
 
+import os
 import tomllib
 from pathlib import Path
 
@@ -9,10 +10,10 @@ from starlette.datastructures import QueryParams
 from layers.area import template_text
 from layers.area.loading import key_named, load_area
 from layers.area.model import Area
-from layers.desk.looks import misfits
+from layers.desk.looks import kinds, misfits
 from layers.desk.pages.front import DEMO_DAY
 from layers.desk.pages.shared import _sentence
-from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField
+from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField, _wind_table
 from layers.desk.pages.today import _asked, _weather
 from layers.desk.tasks import Task, plain_request, request_from
 from layers.desk.texts import as_typed, error_words, hint
@@ -181,3 +182,27 @@ def test_what_can_be_used_and_what_a_field_can_cure_is_kept(tmp_path):
     area = tmp_path / "area.toml"
     area.write_text(f'[water]\nheights = "bare.csv"\ncurrents = "{learned}"\n')
     assert misfits(str(area), ["water_heights", "water_currents"]) == {}
+
+
+def test_a_table_of_wind_is_known_by_its_headings_whatever_its_name(water):
+    tides = water.folder / "tides"
+    tides.mkdir()
+    (tides / "wind_of_june.csv").write_text("time,height_m\n")
+    (tides / "current.csv").write_text("time;speed_kn;event\n")
+    assert _wind_table(water) == ""
+    (tides / "june.csv").write_text("Zeit;Windgeschwindigkeit;aus\n")
+    (tides / "forecast.csv").write_text("time,speed_kn,from,gust_kn\n")
+    os.utime(tides / "june.csv", (0, 0))
+    assert _wind_table(water) == "tides/forecast.csv"
+
+
+def test_a_file_is_offered_for_what_it_fits_alone(tmp_path):
+    area = tmp_path / "area.toml"
+    area.write_text("")
+    names = ["tide_table.csv", "current_table.csv", "wind_table.csv", "trip_1.gpx", "sound.tif"]
+    broken = tmp_path / "tide_table.csv"
+    broken.write_text("time,height_m,kind\n2031-06-14 06:00,one,low\n")
+    looked = kinds([*(str(DEMO / name) for name in names), str(broken)], str(area))
+    assert [one["fits"] for one in looked] == [
+        ["water_heights"], ["water_currents"], [], [], ["grid_files"], [],
+    ]  # fmt: skip

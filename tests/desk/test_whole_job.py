@@ -59,7 +59,7 @@ def test_a_new_water_is_started_and_its_grid_read(page, root, demo):
     text = (root / "North Sound" / "area.toml").read_text()
     assert 'band = "17-25 ft"' in text
     assert 'files = ["grids/sound.tif"]' in text
-    assert "# Depth grids, beside this file" in text  # its comments stay
+    assert "# Depth grids; several are one mosaic." in text  # its comments stay
 
 
 def test_tide_and_current_come_from_files_that_are_sent(page, root):

@@ -20,6 +20,7 @@ from layers.desk.pages.shared import (
     stale_words,
     water_of,
 )
+from layers.desk.pages.this_water import uses_of
 from layers.desk.tasks import Task, forget, keep, task
 from layers.desk.uploads import LARGEST, receive
 from layers.desk.waters import FOLDERS, KINDS
@@ -134,14 +135,15 @@ async def events(request: Request) -> Response:
 
 
 async def look_kinds(request: Request) -> Response:
-    """Say what files are taken for, and what is wrong with them."""
+    """Say what files are taken for, what is wrong with them, and what they can be used for."""
     water = water_of(request)
     runner = await desk_of(request).runner(water)
     names = request.query_params.getlist("file")
     paths = [str(water.inside(*name.split("/"))) for name in names]
     kinds = await runner.look("kinds", files=paths, area_file=str(water.area_file))
     shown = [one | {"path": name} for one, name in zip(kinds, names, strict=True)]
-    return page(request, "kinds.html", water=water, kinds=shown)
+    uses = uses_of(water) if "use" in request.query_params else {}
+    return page(request, "kinds.html", water=water, kinds=shown, uses=uses)
 
 
 def _task(request: Request) -> Task:

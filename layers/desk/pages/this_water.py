@@ -32,6 +32,7 @@ from layers.desk.waters import FOLDERS, TYPED, Water
 from seabed.errors import AreaError, SeabedError
 from seabed.files import write_text
 from seabed.tables.documents import parse_toml
+from seabed.tables.headings import WATER_MEANINGS, meanings_of, of_wind
 from seabed.tables.spreadsheets import is_table_name
 
 HEADINGS: Final = {
@@ -78,6 +79,9 @@ NEEDED: Final = (
     "plan_launch",
 )  # fmt: skip
 """What a plan misses most, in the order of the work."""
+
+_LONGEST_HEAD: Final = 2000
+"""Characters of a first line."""
 
 _BETWEEN: Final = re.compile(r";|, |(?<!\d),")
 """Between the items of a list: no decimal comma."""
@@ -131,6 +135,11 @@ def _fields(water: Water) -> dict[str, AreaField]:
     return fields
 
 
+def uses_of(water: Water) -> dict[str, list[str]]:
+    """Give the files that fields of the area file name, by field."""
+    return {name: field.value.split(", ") for name, field in _fields(water).items()}
+
+
 def _content(water: Water) -> dict[str, Any]:
     try:
         return parse_toml(water.area_file.read_text(encoding="utf-8"))
@@ -162,9 +171,15 @@ async def this_water(request: Request) -> Response:
 
 
 def _wind_table(water: Water) -> str:
-    """Name the newest table whose name says wind."""
-    tables = (path for path in water.files("tides") if path.name.startswith("wind"))
+    """Name the newest table of text whose headings are of wind."""
+    tables = (path for path in water.files("tides") if is_table_name(path) and _is_of_wind(path))
     return next((path.relative_to(water.folder).as_posix() for path in tables), "")
+
+
+def _is_of_wind(path: Path) -> bool:
+    with path.open(encoding="utf-8", errors="replace") as stream:
+        headings = re.split(r"[,;|\t]", stream.readline(_LONGEST_HEAD))
+    return of_wind(meanings_of(headings, WATER_MEANINGS))
 
 
 def _missing(fields: dict[str, AreaField]) -> Iterator[str]:

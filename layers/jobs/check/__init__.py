@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from layers.jobs.check._area_files import FITTING as FITTING
 from layers.jobs.check._area_files import file_fault as file_fault
 from layers.jobs.check._area_files import files_inside as files_inside
 from layers.jobs.check._area_files import files_named as files_named

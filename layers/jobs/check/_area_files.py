@@ -25,13 +25,14 @@ LITTLE_ROOM: Final = 200_000_000
 FAR_DEGREES: Final = 1.0
 """Further than this from the grid a launch is mistyped (common practice, no source)."""
 
-_ALLOWED: Final = {
+FITTING: Final = {
     "grid.files": {"depth grid"},
     "charts.files": {"chart"},
     "water.heights": {"table of tide heights", "station"},
     "water.currents": {"table of currents", "station", "station of currents", "learned current"},
     "logbook.file": {"logbook"},
 }
+"""Kinds of files that a key may name."""
 
 
 def check_area(name: str, check: Check) -> Checked:
@@ -131,8 +132,8 @@ def file_fault(
         return [("this is an area file", "Name another file.")], False, ""
     checked = check(str(path), area)
     kind = checked.kind.removesuffix(", or meant to be")
-    if checked.usable and kind not in _ALLOWED[key]:
-        wanted = sorted(_ALLOWED[key])[-1]
+    if checked.usable and kind not in FITTING[key]:
+        wanted = sorted(FITTING[key])[-1]
         what = f"this is a {kind}, where a {wanted} is wanted"
         return [(what, "Name another file.")], False, kind
     faults = [(what.removeprefix(f"{path}: "), do) for what, do in checked.wrong]

@@ -11,7 +11,7 @@ from layers.catches.photos import ENDINGS as PHOTOS
 from seabed.errors import SeabedError
 from seabed.files import plain_file
 from seabed.loaders.hdf5 import open_hdf5
-from seabed.tables.headings import meanings_of, plain
+from seabed.tables.headings import WATER_MEANINGS, meanings_of, of_wind, plain
 from seabed.tables.spreadsheets import is_table_name, split_sheet
 from seabed.tables.text_table import headings_of
 
@@ -26,12 +26,13 @@ BY_ENDING: Final = {
     ".kmz": "KML",
     **dict.fromkeys(PHOTOS, "photo"),
 }
-_MEANINGS: Final = (
-    "time", "date", "height", "event", "speed", "from", "gust", "latitude", "longitude", "depth",
-    "wind", "species", "length", "kept", "released", "count", "rod", "note",
-    "bait", "person",
+_MEANT: Final = partial(
+    meanings_of,
+    among=(
+        *WATER_MEANINGS, "species", "length", "kept", "released", "count", "rod", "note", "bait",
+        "person",
+    ),
 )  # fmt: skip
-_MEANT: Final = partial(meanings_of, among=_MEANINGS)
 _OF_FISH: Final = {"species", "length", "kept", "released", "rod"}
 HOURS: Final = {"hours", "hour", "hours from high water", "hours from hw", "hw"}
 _OF_DEPTH: Final = {"depth", "latitude", "longitude"}
@@ -159,7 +160,7 @@ def _kind_by_headings(path: Path) -> tuple[str, bool]:  # noqa: PLR0911  (a kind
         return "track log", True
     if "height" in meanings:
         return "table of tide heights", True
-    if meanings & {"wind", "gust", "from"} and "event" not in meanings:
+    if of_wind(meanings):
         return "table of wind", True
     if meanings & {"event", "speed"}:
         return "table of currents", True
