@@ -53,6 +53,13 @@ TABLE = [
 ]
 
 
+def test_forms_are_numbered_as_in_the_paper():
+    """1 flat to 10 pit, as GRASS writes them too."""
+    names = "flat peak ridge shoulder spur slope hollow footslope valley pit".split()  # noqa: SIM905
+    assert [form.name.lower() for form in Landform] == names
+    assert [int(form) for form in Landform] == list(range(1, 11))
+
+
 def slow(depth, cell, search, flat_deg, skip):
     """Angles, not tangents, one cell and direction at a time."""
     out = np.full(depth.shape, np.nan)
@@ -88,6 +95,13 @@ def test_by_the_definition(cell, skip):
     depth[15:20, 15:17] = np.nan
     found = geomorphons(in_utm(depth, cell), search_m=22, flat_deg=2, skip_m=skip).values
     np.testing.assert_array_equal(found, slow(depth.astype(float), cell, 22, 2, skip))
+
+
+def test_a_degree_is_flat_where_nothing_else_is_said():
+    """Planes of 0.9 and 1.45 degrees, of which the diagonals see 1.03: the default is one."""
+    for degrees, form in ((0.9, Landform.FLAT), (1.45, Landform.SLOPE)):
+        plane = 10 + np.tan(np.radians(degrees)) * 4.0 * COLUMNS
+        assert geomorphons(in_utm(plane), search_m=20).values[SIDE // 2, SIDE // 2] == form
 
 
 def test_chunks_leave_no_trace():

@@ -44,6 +44,17 @@ def test_ring_mean_by_direct_sums(inner, outer, cell):
     assert np.nanmax(np.abs(found - truth)) < 1e-5
 
 
+def test_tiles_leave_no_trace(monkeypatch):
+    """Tiles of 16 cells, of which some have neighbours on all sides and some are cut short."""
+    monkeypatch.setattr("seabed.terrain.position._TILE", 16)
+    depth = rough()
+    down, across = np.mgrid[-3:4, -3:4]
+    truth = by_hand(depth, ((down**2 + across**2) <= 9).astype(float))
+    found = position_index(in_utm(depth), inner_m=0, outer_m=12).values
+    np.testing.assert_array_equal(np.isnan(found), np.isnan(truth))
+    assert np.nanmax(np.abs(found - truth)) < 1e-5
+
+
 def test_deep_water_loses_no_digits():
     depth = rough() + 4000
     found = position_index(in_utm(depth), inner_m=8, outer_m=40).values

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from affine import Affine
+from pyproj import Geod
 
 from seabed.errors import GridError
 from seabed.grid import make_grid
@@ -58,6 +59,18 @@ def test_window_follows_the_rows_of_a_geographic_grid():
     found = vector_ruggedness(grid, radius_m=1200).values
     truth = by_hand(grid, 1, 6)
     assert np.abs(found - truth)[18:22, 8:-8].max() < 1e-6
+
+
+def test_rows_of_the_window_are_counted_where_its_own_row_is():
+    """The radius is 1.5 rows of the middle's height; those 10 degrees poleward are 0.16 % higher.
+
+    At 30 north a cell of one degree is 110.85 km high and 96.5 km wide (WGS 84).
+    """
+    depth = np.random.default_rng(4).normal(0, 5e4, (61, 21))  # as steep as a rough bottom
+    grid = make_grid(depth, transform=Affine(1, 0, -20, 0, -1, 60.5), crs=4326)
+    height = Geod(ellps="WGS84").inv(0, 29.5, 0, 30.5)[2]
+    found = vector_ruggedness(grid, radius_m=1.5005 * height).values[30, 10]
+    assert found == pytest.approx(by_hand(grid, 2, 2)[30, 10], abs=1e-6)
 
 
 def test_chunks_leave_no_trace():

@@ -93,6 +93,13 @@ def test_aspect_on_a_projected_grid_is_true():
     assert difference(aspect(grid).values[2, 2], truth) < 0.01
 
 
+def test_aspect_a_hair_west_of_north_is_no_360():
+    """A ten-millionth to the west of north is nearer to 360 degrees than float32 can tell: 0."""
+    depth = np.array([[1, 1, 1], [1e-7, 0, -1e-7], [-1, -1, -1]])
+    grid = make_grid(depth, transform=Affine(4, 0, 5e5 - 6, 0, -4, 6), crs=UTM)
+    assert aspect(grid).values[1, 1] == 0
+
+
 def test_level_bottom_has_no_aspect():
     grid = plane(0, 0)
     assert np.isnan(aspect(grid).values).all()

@@ -44,6 +44,17 @@ def test_little_known_ground_is_void():
     assert not known[17:].any()
 
 
+def test_a_fifth_must_be_known_where_nothing_else_is_said():
+    """A lone cell's share is one over the square of the sum of exp(-k^2 / 2 s^2): by hand.
+
+    0.249 for a deviation of 0.8 cells, 0.176 for 0.95.
+    """
+    depth = np.full((9, 9), np.nan)
+    depth[4, 4] = 5.0
+    assert smoothed(in_utm(depth), deviation_m=3.2).values[4, 4] == pytest.approx(5.0)
+    assert np.isnan(smoothed(in_utm(depth), deviation_m=3.8).values[4, 4])
+
+
 def test_geographic_width_follows_the_row():
     step = 1e-3
     depth = np.zeros((61, 161))
