@@ -60,6 +60,14 @@ def test_hours_and_ranges_as_on_paper():
     assert 1.6 * KN < fastest < 1.95 * KN  # springs are in these days
 
 
+def test_a_current_is_the_same_whatever_days_it_has_worked_out():
+    table = tide(4.0)
+    one, other = (read_currents(WORDS, heights=table) for _ in range(2))
+    assert one == other
+    one._blocks[0] = (table.times[:2], np.zeros((2, 2)))
+    assert one == other
+
+
 def test_one_rate_is_that_of_every_tide_and_the_ends_are_unknown():
     table = tide(4.0)
     current = read_currents("HW-2 0.5 kn toward 90, HW+1 1 kn toward 90", heights=table)

@@ -137,6 +137,34 @@ def test_an_angle_gives_back_the_current_that_made_it():
     assert current_of(LineSeen(0.0, 90.0, 0.06, 9.0), Tackle()).speed_mps == 0.0
 
 
+def test_the_doubt_of_a_line_is_that_of_its_four_parts():
+    """Half of what the speed moves by over a standard deviation either way, each on a fine ladder.
+
+    Standard deviations as the docs name them: 4 degrees, a fifth of the drag, half of the rig's
+    area, a twentieth of the depth; independent, so that their squares add up.
+    """
+    line, ladder = LineSeen(30.0, 90.0, 0.06, 9.0), np.linspace(0.05, 1.2, 1200)
+
+    def speed(angle=30.0, drag=1.0, rig=1.0, deep=1.0):
+        gear = Tackle(rig_area_m2=Tackle().rig_area_m2 * rig)
+        angles = shape_of(0.06, 9.0 * deep, (0.0, ladder), tackle=gear, drag=drag).angle_deg
+        known = np.isfinite(angles)
+        return np.interp(angle, angles[known], ladder[known])
+
+    halves = [
+        (speed(angle=34.0) - speed(angle=26.0)) / 2,
+        (speed(drag=1.2) - speed(drag=0.8)) / 2,
+        (speed(rig=1.5) - speed(rig=0.5)) / 2,
+        (speed(deep=1.05) - speed(deep=0.95)) / 2,
+    ]
+    seen = current_of(line, Tackle())
+    assert seen.speed_sd_mps == pytest.approx(np.sqrt(np.square(halves).sum()), rel=0.005)
+    # eight of ten cases of a normal: 1.2816 to either side, and no speed below none
+    assert seen.interval == pytest.approx(
+        (seen.speed_mps - 1.2816 * seen.speed_sd_mps, seen.speed_mps + 1.2816 * seen.speed_sd_mps)
+    )
+
+
 @pytest.mark.parametrize(
     ("words", "what"),
     [
