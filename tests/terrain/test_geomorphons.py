@@ -88,8 +88,11 @@ def slow(depth, cell, search, flat_deg, skip):
     return out
 
 
-@pytest.mark.parametrize(("cell", "skip"), [((4.0, 4.0), 0.0), ((3.0, 5.0), 6.5)])
+@pytest.mark.parametrize(
+    ("cell", "skip"), [((4.0, 4.0), 0.0), ((3.0, 5.0), 6.5), ((3.0, 4.0), 8.0)]
+)
 def test_by_the_definition(cell, skip):
+    """The last case skips to just two cells downwards, which are looked at."""
     depth = np.random.default_rng(5).normal(20, 0.4, (26, 28)).astype(np.float32)
     depth[8, 9] = np.nan
     depth[15:20, 15:17] = np.nan
@@ -114,5 +117,9 @@ def test_chunks_leave_no_trace():
 
 
 def test_too_short_a_search_is_refused():
+    """Cells of 3 by 4 m have a diagonal of 5 m, which is far enough."""
+    peak = 10 + np.abs(ROWS) + np.abs(COLUMNS)
+    middle = (SIDE // 2, SIDE // 2)
+    assert geomorphons(in_utm(peak, (3.0, 4.0)), search_m=5).values[middle] == Landform.PEAK
     with pytest.raises(GridError, match="passes over no cell"):
         geomorphons(in_utm(np.ones((5, 5))), search_m=5)

@@ -90,6 +90,19 @@ def test_geographic_ring_is_round_on_the_ground(latitude):
     assert found == pytest.approx(depth[ring].mean() - depth[row, column], abs=max(slack, 1e-4))
 
 
+def test_rows_of_the_ring_are_counted_by_the_middle_rows_height():
+    """At 30 north a cell of one degree is 110.85 km high (WGS 84), at 40 north 0.16 % more.
+
+    A ring of 110.9 km there holds the cell and its four neighbours.
+    """
+    depth = rough((61, 21), void=False)
+    grid = make_grid(depth, transform=Affine(1, 0, -20, 0, -1, 60.5), crs=4326)
+    outer = 1.0005 * GEOD.inv(0, 29.5, 0, 30.5)[2]
+    cross = depth[30, 10] + depth[29, 10] + depth[31, 10] + depth[30, 9] + depth[30, 11]
+    found = position_index(grid, inner_m=0, outer_m=outer).values[30, 10]
+    assert found == pytest.approx(cross / 5 - depth[30, 10], abs=1e-5)
+
+
 def test_wide_grid_in_latitude_changes_its_ring_by_row():
     """Over 6 degrees of latitude at 70 north a cell's width changes by a third."""
     step = 0.05
