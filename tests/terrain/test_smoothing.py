@@ -6,7 +6,7 @@ from affine import Affine
 
 from seabed.errors import GridError
 from seabed.grid import cell_size, make_grid
-from seabed.terrain.smoothing import smoothed
+from seabed.terrain.smoothing import reach_cells, smoothed, smoothed_block
 
 
 def in_utm(depth, cell=(4.0, 4.0)):
@@ -94,6 +94,17 @@ def test_chunks_leave_no_trace():
     lazy = smoothed(grid.chunk(y=25, x=32), deviation_m=10)
     assert lazy.chunks is not None
     np.testing.assert_allclose(lazy.values, smoothed(grid, deviation_m=10).values, atol=1e-5)
+
+
+def test_blocks_that_overlap_agree_to_the_last_bit():
+    """One block has a void that the other does not see: far from it nothing may differ."""
+    depth = np.random.default_rng(0).normal(100, 30, (40, 140)).astype(np.float32)
+    depth[5, 5] = np.nan
+    settings = {"deviation_m": 23.0, "least_weight": 0.2, "level_m": 20.0}
+    whole = smoothed_block(depth, np.full(40, 4.0), 4.0, **settings)
+    part = smoothed_block(depth[:, 30:], np.full(40, 4.0), 4.0, **settings)
+    reach = reach_cells(23.0, 4.0)
+    np.testing.assert_array_equal(whole[:, 30 + reach :], part[:, reach:])
 
 
 def test_no_scale_is_refused():
