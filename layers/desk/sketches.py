@@ -21,7 +21,7 @@ from layers.catches.by_hand import correct_fish
 from layers.catches.headers import meanings_with
 from layers.catches.reading import TACKLE
 from layers.desk.tasks import request_from
-from layers.desk.texts import error_words
+from layers.desk.texts import error_words, plain_words
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.trip import by_hand_of, clocks_of, correction_files, cut_tracks, find_fish
@@ -60,8 +60,9 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
         caught = find_fish(trip, area, clocks_of(trip), drifts=drifts, fixes=fixes, by_hand=by_hand)
         shown["fish"] = _fish(caught.catches, fixes, area)
         unused += caught.unused
-        notes = [*notes, *(note for note in caught.notes if "{clock_offset}" not in note)]
-        if caught.clock.how:
+        notes = [*notes, *caught.notes]
+        if caught.clock.how:  # asked with buttons: that is no note
+            notes = [note for note in notes if "{clock_offset}" not in note]
             zone_s = fixes["time"].iloc[0].tz_convert(area.timezone).utcoffset().total_seconds()
             of_zone = bool(zone_s) and abs(caught.clock.offset_s + zone_s) < 120
             shown["clock"] = {
@@ -73,7 +74,8 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
     return shown | {
         "zone": area.timezone, "speed_unit": area.units.speed, "fish_unit": area.units.fish,
         "track": drawn, "pieces": _pieces(pieces, drifts, area),
-        "by_hand": [_line_of(one) for one in by_hand], "notes": [*notes, *unused],
+        "by_hand": [_line_of(one) for one in by_hand],
+        "notes": [plain_words(note) for note in (*notes, *unused)],
     }  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """What the forms of Today and This water ask for, without a browser."""
 
 import os
+import shutil
 import tomllib
 from pathlib import Path
 
@@ -10,11 +11,13 @@ from starlette.datastructures import QueryParams
 from layers.area import template_text
 from layers.area.loading import key_named, load_area
 from layers.area.model import Area
+from layers.catches.log_clock import LogClock
 from layers.desk.looks import kinds, misfits
 from layers.desk.pages.front import DEMO_DAY
 from layers.desk.pages.shared import _sentence
 from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField, _wind_table
 from layers.desk.pages.today import _asked, _weather
+from layers.desk.sketches import sketch
 from layers.desk.tasks import Task, plain_request, request_from
 from layers.desk.texts import as_typed, error_words, hint
 from layers.desk.waters import Water
@@ -206,3 +209,15 @@ def test_a_file_is_offered_for_what_it_fits_alone(tmp_path):
     assert [one["fits"] for one in looked] == [
         ["water_heights"], ["water_currents"], [], [], ["grid_files"], [],
     ]  # fmt: skip
+
+
+def test_a_preview_says_that_drifts_cannot_check_the_clock(tmp_path, monkeypatch):
+    for name in ("trip_1.gpx", "catches.csv"):
+        shutil.copy(DEMO / name, tmp_path)
+    doubt = LogClock(0.0, 5, 6, or_s=3600.0)
+    monkeypatch.setattr("layers.jobs.trip._catches.log_clock", lambda *_: doubt)
+    files = {"tracks": [str(tmp_path / "trip_1.gpx")], "catches": [str(tmp_path / "catches.csv")]}
+    shown = sketch(files | {"timezone": "Etc/GMT+2"})
+    (words,) = (note for note in shown["notes"] if "cannot check the log's clock" in note)
+    assert 'Give the catch log\'s clock "1 h" if it is.' in words
+    assert shown["clock"] is None
