@@ -33,9 +33,14 @@ class Option:
     most: int | None = None
 
 
-def option(default: Any = MISSING, **about: Any) -> Any:
+def option(default: Any, /, metavar: str = "", help: str = "", **about: Any) -> Any:
     """Make a dataclass field of an option; `about` as in `Option`."""
-    return field(default=default, metadata={"option": Option(**about)})
+    return field(default=default, metadata={"option": Option(metavar, help, **about)})
+
+
+def argument(metavar: str, help: str, default: Any = MISSING, **about: Any) -> Any:
+    """Make a dataclass field of what a job works on, which is given without a name."""
+    return option(default, metavar, help, argument=True, **about)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,30 +159,18 @@ SHARED: Final[dict[str, Option]] = {
     "basemap_credit": Option(
         "TEXT", "Credit that its makers ask for on the map.", "map.basemap_credit", section=_PAGES
     ),
-    "crs": Option(
-        "CODE",
-        'CRS of the grid, like "EPSG:32625".',
-        "grid.crs",
-        section=_GRID,
-    ),
+    "crs": Option("CODE", 'CRS of the grid, like "EPSG:32625".', "grid.crs", section=_GRID),
     "sign": Option(
         help="Whether numbers rise upward (elevation) or downward (depth).",
         overrules="grid.sign",
         section=_GRID,
     ),
-    "grid_unit": Option(
-        help="Unit of its numbers.",
-        overrules="grid.unit",
-        section=_GRID,
-    ),
+    "grid_unit": Option(help="Unit of its numbers.", overrules="grid.unit", section=_GRID),
     "variable": Option(
         "NAME", "Band or variable, if the file has several.", "grid.variable", section=_GRID
     ),
     "vertical_datum": Option(
-        "NAME",
-        'Vertical datum of its depths, like "MLLW".',
-        "grid.vertical_datum",
-        section=_GRID,
+        "NAME", 'Vertical datum of its depths, like "MLLW".', "grid.vertical_datum", section=_GRID
     ),
     "offset": Option(
         "LENGTH",
@@ -195,10 +188,7 @@ SHARED: Final[dict[str, Option]] = {
         least=16,
     ),
     "jobs": Option(
-        "N",
-        "Processes for work in chunks.  [one a core, at most 4]",
-        section=_EFFORT,
-        least=1,
+        "N", "Processes for work in chunks.  [one a core, at most 4]", section=_EFFORT, least=1
     ),
     "scheduler": Option("ADDRESS", "Work in chunks on this dask cluster.", section=_EFFORT),
 }

@@ -17,18 +17,18 @@ from layers.jobs.options import (
     GridFields,
     PageFields,
     Request,
+    argument,
     option,
 )
 
 
 def _grids() -> Any:
     """Describe the grids that a job works on."""
-    return option(
+    return argument(
+        "GRID",
+        "Depth grids of the water: files or web addresses. Several are one mosaic.",
         (),
-        metavar="GRID",
-        help="Depth grids of the water: files or web addresses. Several are one mosaic.",
         overrules="grid.files",
-        argument=True,
     )
 
 
@@ -44,10 +44,8 @@ class DemoRequest(Request):
 class AreaRequest(Request):
     """An area file with a line about every key, and the values that are known."""
 
-    out: Path = option(Path("area.toml"), metavar="FILE", help="The file to write.")
-    name: str | None = option(
-        None, metavar="TEXT", help="Name of the water.", overrules="area.name"
-    )
+    out: Path = option(Path("area.toml"), "FILE", "The file to write.")
+    name: str | None = option(None, "TEXT", "Name of the water.", overrules="area.name")
     grid: tuple[str, ...] = ()
     timezone: str | None = None
     date_order: str | None = None
@@ -65,9 +63,7 @@ class AreaRequest(Request):
 class CheckRequest(AnswerFields, FormatFields):
     """A check of files before use."""
 
-    files: tuple[str, ...] = option(
-        metavar="FILE", help="Files of any kind, or a grid's address.", argument=True
-    )
+    files: tuple[str, ...] = argument("FILE", "Files of any kind, or a grid's address.")
     area: Path | None = None
     length_unit: str | None = None
     units: str | None = None
@@ -83,9 +79,7 @@ class ScoutRequest(GridFields, PageFields):
     band: str | None = None
     charts: tuple[Path, ...] = ()
     against: Path | None = option(
-        None,
-        metavar="GRID",
-        help="An older survey of this ground, to show where the bottom has moved.",
+        None, "GRID", "An older survey of this ground, to show where the bottom has moved."
     )
     unmatched: bool = option(
         False,
@@ -110,34 +104,30 @@ class TideRequest(AnswerFields):
     currents: str | None = None
     station: str | None = option(
         None,
-        metavar="SOURCE",
-        help="Tide or current station: a JSON file, or a web address to download; kept as a "
+        "SOURCE",
+        "Tide or current station: a JSON file, or a web address to download; kept as a "
         "station file in {out}.",
     )
-    station_id: str | None = option(
-        None, metavar="ID", help="Station to use, if the source has several."
-    )
+    station_id: str | None = option(None, "ID", "Station to use, if the source has several.")
     flood_toward: float | None = None
     wind: tuple[str, ...] = ()
     seen: tuple[str, ...] = ()
     pressure: str | None = None
     line: str | None = option(
         None,
-        metavar="WORDS",
-        help="Your line while the boat holds, to read the current from: "
+        "WORDS",
+        "Your line while the boat holds, to read the current from: "
         '"30 deg toward 160, 1.5 oz, 25 ft"; with a time before it, it corrects the table.',
     )
     drift_speed: str = DRIFT_SPEED
-    slack_below: str = option("0.2 kn", metavar="SPEED", help="Slack water is slower than this.")
+    slack_below: str = option("0.2 kn", "SPEED", "Slack water is slower than this.")
     learn: tuple[Path, ...] = option(
-        (),
-        metavar="TRACK",
-        help="Learn the current from drifts on your tracks; more than once for several.",
+        (), "TRACK", "Learn the current from drifts on your tracks; more than once for several."
     )
     beyond_limits: bool = False
-    every: int = option(60, metavar="MINUTES", help="Minutes between rows.", least=1, most=180)
+    every: int = option(60, "MINUTES", "Minutes between rows.", least=1, most=180)
     out: Path | None = option(
-        None, metavar="DIR", help="Folder for the table (CSV), picture (SVG) and calendar (ICS)."
+        None, "DIR", "Folder for the table (CSV), picture (SVG) and calendar (ICS)."
     )
     units: str | None = None
     replace: bool = False
@@ -149,8 +139,8 @@ class PlanRequest(AnswerFields, GridFields):
 
     area: Path | None = None
     date: str | None = None
-    begin: str = option("7:00", metavar="TIME", help="First lines down, like 7:00.", name="from")
-    end: str = option("13:00", metavar="TIME", help="Last lines up, like 13:00.", name="to")
+    begin: str = option("7:00", "TIME", "First lines down, like 7:00.", name="from")
+    end: str = option("13:00", "TIME", "Last lines up, like 13:00.", name="to")
     heights: Path | None = None
     currents: str | None = None
     flood_toward: float | None = None
@@ -163,16 +153,14 @@ class PlanRequest(AnswerFields, GridFields):
         False, help="Also print the reasons for each line, every run and pass, and other weather."
     )
     beside: str | None = option(
-        None,
-        metavar="LINE",
-        help="Add passes beside this line of the plan or the logbook.",
+        None, "LINE", "Add passes beside this line of the plan or the logbook."
     )
-    spacing: str = option("20 m", metavar="LENGTH", help="Distance between passes beside a line.")
-    each_side: int = option(1, metavar="N", help="Passes on each side of the line.")
+    spacing: str = option("20 m", "LENGTH", "Distance between passes beside a line.")
+    each_side: int = option(1, "N", "Passes on each side of the line.")
     again: str | None = option(
         None,
-        metavar="LINE|DRIFT",
-        help="Instead of a plan: when the tide next runs as on this line or drift of the logbook.",
+        "LINE|DRIFT",
+        "Instead of a plan: when the tide next runs as on this line or drift of the logbook.",
     )
     paper: str = "A4"
     beyond_limits: bool = False
@@ -189,41 +177,32 @@ class PlanRequest(AnswerFields, GridFields):
 class TripRequest(AnswerFields, GridFields, PageFields):
     """Drifts on tracks, the fish on them, and lines ranked."""
 
-    tracks: tuple[Path, ...] = option(
-        metavar="TRACK", help="Tracks: GPX, NMEA 0183 or CSV, or a folder of them.", argument=True
+    tracks: tuple[Path, ...] = argument(
+        "TRACK", "Tracks: GPX, NMEA 0183 or CSV, or a folder of them."
     )
     grid: tuple[str, ...] = ()
     catches: tuple[Path, ...] = ()
     length_unit: str | None = None
     photos: tuple[Path, ...] = option(
-        (),
-        metavar="FILE|DIR",
-        help="Photos of fish, or a folder of them; more than once for several.",
+        (), "FILE|DIR", "Photos of fish, or a folder of them; more than once for several."
     )
     area: Path | None = None
     band: str | None = None
     contours: str | None = None
     rods: int | None = None
     clock_offset: str | None = option(
-        None,
-        metavar="TIME",
-        help='How far the catch log\'s clock was ahead: "90 s", "-2 min"; "auto" finds it.',
+        None, "TIME", 'How far the catch log\'s clock was ahead: "90 s", "-2 min"; "auto" finds it.'
     )
     track_clock: str | None = option(
-        None,
-        metavar="TIME",
-        help='How far the track\'s clock was ahead: "-7 h" if it wrote local time as UTC.',
+        None, "TIME", 'How far the track\'s clock was ahead: "-7 h" if it wrote local time as UTC.'
     )
     photo_offset: str | None = option(
-        None,
-        metavar="TIME",
-        help="How far the camera's clock was ahead.  [found from its photos]",
+        None, "TIME", "How far the camera's clock was ahead.  [found from its photos]"
     )
     corrections: tuple[Path, ...] = option(
         (),
-        metavar="FILE",
-        help="File of corrections by hand, besides TRACK.corrections.txt; more than once for "
-        "several.",
+        "FILE",
+        "File of corrections by hand, besides TRACK.corrections.txt; more than once for several.",
     )
     salvage: bool = option(False, help="Use a damaged track up to the damage.")
     wind: tuple[str, ...] = ()
@@ -243,49 +222,38 @@ class SeasonRequest(PageFields):
 
     log: Path | None = None
     area: Path | None = None
-    show: str | None = option(None, metavar="TRIP", help="Show one trip, drift by drift.")
-    remove: str | None = option(None, metavar="TRIP", help="Remove a trip.")
+    show: str | None = option(None, "TRIP", "Show one trip, drift by drift.")
+    remove: str | None = option(None, "TRIP", "Remove a trip.")
     rank: bool = option(False, help="Rank the lines of all trips; write map and marks.")
     onto: str | None = option(
-        None,
-        metavar="GRID",
-        help="With {rank}: also map expected fish over the depth grid of other water.",
+        None, "GRID", "With {rank}: also map expected fish over the depth grid of other water."
     )
     species: tuple[str, ...] = option(
-        (),
-        metavar="NAME",
-        help="With {rank}: only fish of this species; more than once for several.",
+        (), "NAME", "With {rank}: only fish of this species; more than once for several."
     )
     months: str | None = option(
-        None, metavar="RANGE", help="With {rank}: only drifts of these months, like 5-9."
+        None, "RANGE", "With {rank}: only drifts of these months, like 5-9."
     )
     stage: str | None = option(
         None,
-        metavar="WORD",
-        help="With {rank}: only drifts at this stage of the tide.",
+        "WORD",
+        "With {rank}: only drifts at this stage of the tide.",
         words=("flood", "ebb", "stand"),
     )
     wind_between: str | None = option(
-        None, metavar="RANGE", help='With {rank}: only drifts in this wind, like "0-10 kn".'
+        None, "RANGE", 'With {rank}: only drifts in this wind, like "0-10 kn".'
     )
     export: str | None = option(
-        None,
-        metavar="KIND",
-        help="Export every table.",
-        words=("csv", "geojson", "geoparquet"),
+        None, "KIND", "Export every table.", words=("csv", "geojson", "geoparquet")
     )
-    merge: Path | None = option(None, metavar="FILE", help="Add another logbook's trips.")
+    merge: Path | None = option(None, "FILE", "Add another logbook's trips.")
     prefer_other: bool = option(False, help="With {merge}: keep the other's trip if both differ.")
-    share: Path | None = option(None, metavar="FILE", help="Write a copy that gives no spot away.")
+    share: Path | None = option(None, "FILE", "Write a copy that gives no spot away.")
     coarse: str | None = option(
-        None,
-        metavar="LENGTH",
-        help="With {share}: size of the squares that replace positions.  [default: 2 km]",
+        None, "LENGTH", "With {share}: size of the squares that replace positions.  [default: 2 km]"
     )
     update: bool = option(False, help="Bring an older logbook up to date, after a backup.")
-    restore: str | None = option(
-        None, metavar="BACKUP", help='Restore a backup: "last", or its name.'
-    )
+    restore: str | None = option(None, "BACKUP", 'Restore a backup: "last", or its name.')
     repair: bool = option(False, help="Repair a damaged logbook: keep the trips that are whole.")
     out: Path = Path("season")
     units: str | None = None
@@ -299,11 +267,7 @@ DEPTHS_FROM: Final = ("transducer", "surface", "keel")
 class SoundingsRequest(AnswerFields, GridFields):
     """Own soundings merged onto an open grid."""
 
-    logs: tuple[Path, ...] = option(
-        metavar="LOG",
-        help="Sounder's logs: NMEA 0183, GPX or CSV with depths.",
-        argument=True,
-    )
+    logs: tuple[Path, ...] = argument("LOG", "Sounder's logs: NMEA 0183, GPX or CSV with depths.")
     area: Path | None = None
     grid: tuple[str, ...] = ()
     out: Path = Path("soundings")
@@ -311,48 +275,34 @@ class SoundingsRequest(AnswerFields, GridFields):
     no_tide: bool = option(False, help="Remove no tide, and use only the shape of the bottom.")
     transducer: str | None = option(
         None,
-        metavar="LENGTH",
-        help='Depth of the transducer below the waterline, like "0.4 m".  [as the log says]',
+        "LENGTH",
+        'Depth of the transducer below the waterline, like "0.4 m".  [as the log says]',
         overrules="boat.transducer",
     )
     draft: str | None = option(
         None,
-        metavar="LENGTH",
-        help='Depth of the keel below the waterline, like "0.5 m".',
+        "LENGTH",
+        'Depth of the keel below the waterline, like "0.5 m".',
         overrules="boat.draft",
     )
     depths_from: str | None = option(
-        None,
-        metavar="WORD",
-        help="Where depths count from.  [as the kind of log]",
-        words=DEPTHS_FROM,
+        None, "WORD", "Where depths count from.  [as the kind of log]", words=DEPTHS_FROM
     )
-    lag: str = option(
-        "auto", metavar="TIME", help='How late the sounder is: "1.2 s"; auto finds it.'
-    )
+    lag: str = option("auto", "TIME", 'How late the sounder is: "1.2 s"; auto finds it.')
     cell: str | None = option(
-        None,
-        metavar="LENGTH",
-        help="Approximate size of cells.  [by the density of soundings]",
+        None, "LENGTH", "Approximate size of cells.  [by the density of soundings]"
     )
     reach: str | None = option(
-        None,
-        metavar="LENGTH",
-        help="Blank further than this from soundings.  [by the roughness of the bottom]",
+        None, "LENGTH", "Blank further than this from soundings.  [by the roughness of the bottom]"
     )
     tide_error: str | None = option(
-        None, metavar="LENGTH", help="Standard deviation of the tide.  [default: 0.2 m]"
+        None, "LENGTH", "Standard deviation of the tide.  [default: 0.2 m]"
     )
     next_lines: str = option(
-        "2 nm",
-        metavar="LENGTH",
-        help="Total length of lines to sound next; 0 m for none.",
-        name="next",
+        "2 nm", "LENGTH", "Total length of lines to sound next; 0 m for none.", name="next"
     )
     band: str | None = None
-    date: str | None = option(
-        None, metavar="DAY", help="UTC day of a log without dates: 2031-06-14."
-    )
+    date: str | None = option(None, "DAY", "UTC day of a log without dates: 2031-06-14.")
     salvage: bool = option(False, help="Use a damaged GPX file up to the damage.")
     units: str | None = None
     replace: bool = False
@@ -362,21 +312,19 @@ class SoundingsRequest(AnswerFields, GridFields):
 class MarksRequest(Request):
     """Marks of lines, edges, humps and holes from earlier results."""
 
-    results: tuple[Path, ...] = option(
-        metavar="FILE", help="GeoPackages that scout or trip wrote.", argument=True
-    )
+    results: tuple[Path, ...] = argument("FILE", "GeoPackages that scout or trip wrote.")
     line: tuple[str, ...] = option(
-        (), metavar="NAME", help="Only this line or place (R1); more than once for several."
+        (), "NAME", "Only this line or place (R1); more than once for several."
     )
-    best: int | None = option(None, metavar="N", help="Only the N best lines or places.")
-    out: Path = option(Path("marks.gpx"), metavar="FILE", help="The GPX file to write.")
+    best: int | None = option(None, "N", "Only the N best lines or places.")
+    out: Path = option(Path("marks.gpx"), "FILE", "The GPX file to write.")
     area: Path | None = None
     units: str | None = None
     name_length: int | None = None
     symbols: tuple[str, ...] = option(
         (),
-        metavar="KIND: NAME",
-        help='Your plotter\'s symbol for a kind of mark, "drift start: green dot"; more '
+        "KIND: NAME",
+        'Your plotter\'s symbol for a kind of mark, "drift start: green dot"; more '
         "than once for several.",
         overrules="marks.symbols",
     )
@@ -393,27 +341,19 @@ class PictureRequest(GridFields):
     grid: tuple[str, ...] = _grids()
     area: Path | None = None
     structure: tuple[Path, ...] = option(
-        (),
-        metavar="FILE",
-        help="GeoPackages of {seabed scout}: edges, humps and holes.  [searched]",
+        (), "FILE", "GeoPackages of {seabed scout}: edges, humps and holes.  [searched]"
     )
     charts: tuple[Path, ...] = ()
     contours: str | None = None
     band: str | None = None
     kind: tuple[str, ...] = option(
-        (),
-        help="Only this kind of file; more than once for several.  [all]",
-        words=PICTURE_KINDS,
+        (), help="Only this kind of file; more than once for several.  [all]", words=PICTURE_KINDS
     )
     zoom: str | None = option(
-        None,
-        metavar="RANGE",
-        help='Zoom levels of the tiles, like "10-16".  [to one pixel a cell]',
+        None, "RANGE", 'Zoom levels of the tiles, like "10-16".  [to one pixel a cell]'
     )
     paper: str = "A4"
-    credit: str | None = option(
-        None, metavar="TEXT", help="Credit that the makers of the depths ask for."
-    )
+    credit: str | None = option(None, "TEXT", "Credit that the makers of the depths ask for.")
     estimate: bool = option(False, help="Only show zooms and sizes; write nothing.")
     out: Path = Path("picture")
     units: str | None = None

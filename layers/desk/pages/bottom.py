@@ -9,20 +9,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layers.desk.pages.shared import (
-    ask,
-    change_checked,
-    change_water,
-    desk_of,
-    fields_of,
-    form_of,
-    look,
-    number,
-    read_area,
-    see_other,
-    water_of,
-    water_page,
-)
+from layers.desk.pages.forms import change_checked, change_water, fields_of, form_of, number
+from layers.desk.pages.shared import ask, desk_of, look, read_area, see_other, water_of, water_page
 from layers.desk.tasks import tasks
 from layers.desk.texts import text
 from layers.jobs.requests import PICTURE_KINDS

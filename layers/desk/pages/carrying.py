@@ -17,7 +17,8 @@ from starlette.routing import Route
 
 from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS
-from layers.desk.pages.shared import ask, change_water, fields_of, form_of, see_other, water_of
+from layers.desk.pages.forms import change_water, fields_of, form_of
+from layers.desk.pages.shared import ask, see_other, water_of
 from layers.desk.tasks import Task, keep, task
 from layers.desk.waters import Water
 from seabed.errors import SeabedError

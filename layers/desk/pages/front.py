@@ -11,17 +11,8 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from layers.area import write_template
-from layers.desk.pages.shared import (
-    desk_of,
-    fields_of,
-    form_of,
-    look,
-    page,
-    refusal,
-    see_other,
-    water_of,
-    zones,
-)
+from layers.desk.pages.forms import fields_of, form_of, zones
+from layers.desk.pages.shared import desk_of, look, page, refusal, see_other, water_of
 from layers.desk.texts import text
 from layers.desk.waters import AREA, KINDS, Water
 from layers.jobs.demo_area import demo_files

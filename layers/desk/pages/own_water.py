@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from layers.desk.pages.shared import ask, fields_of, form_of, see_other, water_of, winds
+from layers.desk.pages.forms import fields_of, form_of, winds
+from layers.desk.pages.shared import ask, see_other, water_of
 
 
 async def learn(request: Request) -> Response:

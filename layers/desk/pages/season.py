@@ -12,13 +12,11 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from layers.area import Area
+from layers.desk.pages.forms import fields_of, form_of, number
 from layers.desk.pages.shared import (
     ask,
     desk_of,
-    fields_of,
-    form_of,
     local_time,
-    number,
     page,
     read_area,
     see_other,

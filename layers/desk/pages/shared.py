@@ -4,23 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from functools import cache
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import quote, unquote, urlsplit
-from zoneinfo import ZoneInfo, available_timezones
+from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
-from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from layers.area import Area, load_area
-from layers.area.editing import change_area
 from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
 from layers.desk.runner import Runner
@@ -28,9 +24,7 @@ from layers.desk.tasks import Task, new_task, request_from, tasks
 from layers.desk.texts import error_words, field_named, hint, plain_words, text
 from layers.desk.waters import CORRECTIONS, Water, Waters
 from seabed.errors import AreaError, SeabedError
-from seabed.files import write_text
 from seabed.markup import TURNING
-from seabed.tables.spreadsheets import is_table_name
 from seabed.units import convert
 
 _PAGES: Final = {
@@ -45,8 +39,6 @@ _ON_PAGE: Final = {
 }  # fmt: skip
 """Settings that a page has fields for besides This water, which has all others."""
 
-CHECKED: Final = {"grid_files", "charts_files", "water_heights", "water_currents", "boat_craft"}
-"""Fields whose words may name nothing that can be used."""
 
 _MOST_WARM: Final = 2
 """Waters whose workers are kept warm."""
@@ -264,33 +256,6 @@ async def ask(
     return task
 
 
-async def form_of(request: Request) -> FormData:
-    """Read a form, and keep what was typed for the page that says what is wrong with it."""
-    form = await request.form()
-    request.scope["typed"] = {name: str(value) for name, value in form.items()}
-    return form
-
-
-def change_water(water: Water, values: Mapping[tuple[str, ...], Any]) -> None:
-    """Change keys of the area file; the file as it was is kept, so that this can be undone."""
-    before = water.area_file.read_text(encoding="utf-8")
-    change_area(water.area_file, values)
-    if before != water.area_file.read_text(encoding="utf-8"):
-        water.area_before.parent.mkdir(exist_ok=True)
-        write_text(water.area_before, before, result=False)
-
-
-@cache
-def zones() -> list[str]:
-    """Name all time zones, in order."""
-    return sorted(available_timezones())
-
-
-def fields_of(form: FormData, *names: str) -> dict[str, str]:
-    """Give fields of a form, trimmed."""
-    return {name: str(form.get(name, "")).strip() for name in names}
-
-
 async def look(request: Request, water: Water, name: str, **arguments: Any) -> dict[str, Any]:
     """Take a quick look at files; what is wrong comes as ``wrong`` in words, with its ``keys``."""
     runner = await desk_of(request).runner(water)
@@ -304,61 +269,6 @@ async def look(request: Request, water: Water, name: str, **arguments: Any) -> d
 def what_is_wrong(error: SeabedError) -> dict[str, Any]:
     """Give what is wrong to a script, as the answer of a look."""
     return {"wrong": plain_words(error.what), "keys": error.keys}
-
-
-def winds(water: Water, words: str) -> list[str]:
-    """Part the wind as typed, ``6:00 SW 8 kn; 12:00 W 12 kn``; a table is one of the water's own.
-
-    Raises SeabedError of a table that is not in the water's folder.
-    """
-    given = parted(words)
-    for name in filter(is_table_name, given):
-        with suppress(SeabedError):
-            if water.inside(name).is_file():  # the worker is in this folder
-                continue
-        raise SeabedError(text("today.no_table", name=name), key="wind")
-    return given
-
-
-async def change_checked(
-    request: Request, water: Water, values: Mapping[tuple[str, ...], Any]
-) -> None:
-    """Change keys as `change_water`; not those whose file or craft can't be used.
-
-    Raises SeabedError then, and all is as it was.
-    """
-    files = (water.area_file, water.area_before)
-    before = [file.read_text(encoding="utf-8") if file.is_file() else None for file in files]
-    change_water(water, values)
-    names = [name for name in map("_".join, values) if name in CHECKED]
-    if not names:
-        return
-    runner = await desk_of(request).runner(water)
-    try:
-        await runner.look("misfits", area_file=str(water.area_file), names=names)
-    except SeabedError:
-        for file, words in zip(files, before, strict=True):
-            if words is None:
-                file.unlink(missing_ok=True)
-            else:
-                write_text(file, words, result=False)
-        raise
-
-
-def number(words: str, key: str) -> str:
-    """Give what was typed as a number, of a decimal comma too.
-
-    Raises SeabedError if it is none.
-    """
-    plain = words.replace(",", ".")
-    if not re.fullmatch(r"-?\d*\.?\d+", plain):
-        raise SeabedError(text("desk.no_number", words=words), key=key)
-    return plain
-
-
-def parted(words: str) -> list[str]:
-    """Part what is typed in one field at its semicolons."""
-    return [word.strip() for word in words.split(";") if word.strip()]
 
 
 def wants_json(request: Request) -> bool:

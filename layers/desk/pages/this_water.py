@@ -17,16 +17,8 @@ from starlette.routing import Route
 from layers.area import Area
 from layers.area.keys import Choice, Key
 from layers.area.loading import key_named, keys_of, sections
-from layers.desk.pages.shared import (
-    change_checked,
-    change_water,
-    fields_of,
-    form_of,
-    see_other,
-    water_of,
-    water_page,
-    zones,
-)
+from layers.desk.pages.forms import change_checked, change_water, fields_of, form_of, zones
+from layers.desk.pages.shared import see_other, water_of, water_page
 from layers.desk.texts import as_typed
 from layers.desk.waters import FOLDERS, TYPED, Water
 from seabed.errors import AreaError, SeabedError

@@ -14,20 +14,17 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from layers.area import Area
+from layers.desk.pages.forms import fields_of, form_of, parted, winds
 from layers.desk.pages.shared import (
     ask,
     desk_of,
-    fields_of,
-    form_of,
     local_time,
     look,
-    parted,
     see_other,
     wants_json,
     water_of,
     water_page,
     what_is_wrong,
-    winds,
 )
 from layers.desk.tasks import Task, forget, prune, tasks
 from layers.desk.texts import text

@@ -10,12 +10,10 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
+from layers.desk.pages.forms import change_water, fields_of, form_of
 from layers.desk.pages.shared import (
     ask,
-    change_water,
     desk_of,
-    fields_of,
-    form_of,
     look,
     page,
     read_area,

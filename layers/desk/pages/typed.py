@@ -9,7 +9,8 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from layers.desk.pages.shared import change_water, look, water_of
+from layers.desk.pages.forms import change_water
+from layers.desk.pages.shared import look, water_of
 from layers.desk.waters import TYPED, Water
 from seabed.files import write_text
 
