@@ -154,7 +154,8 @@ def _misfits(area: Area) -> list[Fault]:
     """Say where files that are whole don't go together: places apart, a launch off the water."""
     if not area.grid.files or any(isinstance(file, str) for file in area.grid.files):
         return []
-    from layers.jobs.parts.settings import heights_of, zone_words
+    from layers.jobs.parts.area_water import heights_of
+    from layers.jobs.parts.settings import zone_words
     from layers.jobs.parts.structure import hazards_of, open_area_grid
     from layers.water.heights.datums import datum_fault
     from seabed.grid import degree_bounds

@@ -10,7 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.parts.settings import currents_of, heights_of
+from layers.jobs.parts.area_water import currents_of, heights_of
 from layers.maps import Basemap, MapContent, MapWater, water_of_day
 from layers.present import GpxContent, write_marks
 from layers.water import FixedWind, leeway_of

@@ -13,8 +13,8 @@ import xarray as xr
 
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
+from layers.jobs.parts.area_water import currents_of, heights_of
 from layers.jobs.parts.results import area_map, write_area_marks
-from layers.jobs.parts.settings import currents_of, heights_of
 from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import say_length
 from layers.logbook import Logbook, Naming

@@ -4,15 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from layers.jobs.parts.area_water import calm_words, tables_hold
 from layers.jobs.parts.outputs import files_of, keep_inputs
-from layers.jobs.parts.settings import (
-    area_of,
-    calm_words,
-    drift_speed_mps,
-    length_of,
-    tables_hold,
-    zone_words,
-)
+from layers.jobs.parts.settings import area_of, drift_speed_mps, length_of, zone_words
 from layers.jobs.plan._day_plan import PLAN_STEPS, Terms, plan_files, work_out, write_plan
 from layers.jobs.plan._inputs import hours_of, water_of
 from layers.jobs.plan._next_times import DAYS_AHEAD, NextTimesResult, find_next_times

@@ -14,9 +14,9 @@ import xarray as xr
 from pyproj import CRS
 
 from layers.area import Area
+from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.facts import launch_of, sea_of
 from layers.jobs.parts.results import write_area_marks
-from layers.jobs.parts.settings import heights_of
 from layers.jobs.parts.words import say_length
 from layers.jobs.plan._afloat import facts_of_day, put_afloat
 from layers.jobs.plan._day_calendar import calendar_of_plan

@@ -12,9 +12,10 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.area_water import WAYS_TO_A_CURRENT, currents_of, wind_of
 from layers.jobs.parts.facts import place_of
 from layers.jobs.parts.seen import correct
-from layers.jobs.parts.settings import WAYS_TO_A_CURRENT, currents_of, day_of, wind_of
+from layers.jobs.parts.settings import day_of
 from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting
 from layers.planning.drift.doubt import SureCurrents
 from layers.water import Currents, Heights, leeway_of

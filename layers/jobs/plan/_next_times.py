@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
+from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import write_area_marks
-from layers.jobs.parts.settings import heights_of
 from layers.jobs.parts.words import counted, say_length
 from layers.jobs.plan._day_plan import Terms, landmarks_of
 from layers.jobs.plan._inputs import setting_of

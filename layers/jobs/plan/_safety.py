@@ -11,6 +11,7 @@ import numpy as np
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.area_water import boat_limits, ends_inside
 from layers.jobs.parts.limits import (
     beyond_words,
     clock_words,
@@ -19,7 +20,6 @@ from layers.jobs.parts.limits import (
     wave_unit,
 )
 from layers.jobs.parts.power import power_danger
-from layers.jobs.parts.settings import boat_limits, ends_inside
 from layers.jobs.plan._inputs import Hours
 from layers.jobs.plan.printed_rows import clock
 from layers.planning import DayWater, Setting

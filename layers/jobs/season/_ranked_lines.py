@@ -10,6 +10,7 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
+from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import (
@@ -22,7 +23,6 @@ from layers.jobs.parts.scores import (
     sentences_of,
     write_ranked,
 )
-from layers.jobs.parts.settings import heights_of
 from layers.jobs.parts.structure import bottom_of
 from layers.jobs.progress import Progress, steps_of
 from layers.jobs.requests import SeasonRequest

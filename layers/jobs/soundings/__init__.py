@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from layers.area import Area
+from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.outputs import files_of, keep_inputs
-from layers.jobs.parts.settings import area_of, clock_offset_s, day_of, heights_of, length_of
+from layers.jobs.parts.settings import area_of, clock_offset_s, day_of, length_of
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DEPTHS_FROM, SoundingsRequest

@@ -12,6 +12,16 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
+from layers.jobs.parts.area_water import (
+    WAYS_TO_A_CURRENT,
+    boat_limits,
+    calm_words,
+    currents_of,
+    ends_inside,
+    heights_of,
+    pressed,
+    wind_of,
+)
 from layers.jobs.parts.facts import (
     Place,
     air_facts,
@@ -27,20 +37,7 @@ from layers.jobs.parts.facts import (
 from layers.jobs.parts.limits import beyond_words
 from layers.jobs.parts.outputs import files_of, keep_inputs
 from layers.jobs.parts.seen import correct, has_time, lead_facts, line_facts, seen_facts
-from layers.jobs.parts.settings import (
-    WAYS_TO_A_CURRENT,
-    area_of,
-    boat_limits,
-    calm_words,
-    currents_of,
-    day_of,
-    drift_speed_mps,
-    ends_inside,
-    heights_of,
-    pressed,
-    wind_of,
-    zone_words,
-)
+from layers.jobs.parts.settings import area_of, day_of, drift_speed_mps, zone_words
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
 from layers.present import day_picture, day_rows, write_calendar

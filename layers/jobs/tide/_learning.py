@@ -12,18 +12,17 @@ import numpy as np
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.parts.facts import place_of
-from layers.jobs.parts.outputs import files_of, keep_inputs
-from layers.jobs.parts.results import area_map, basemap_warnings
-from layers.jobs.parts.settings import (
-    area_of,
+from layers.jobs.parts.area_water import (
     calm_words,
     currents_of,
-    cut_settings,
     heights_of,
     station_currents_of,
     wind_of,
 )
+from layers.jobs.parts.facts import place_of
+from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.results import area_map, basemap_warnings
+from layers.jobs.parts.settings import area_of, cut_settings
 from layers.jobs.parts.structure import open_area_grid
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result

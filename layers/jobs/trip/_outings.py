@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.area import Area
+from layers.jobs.parts.area_water import currents_of, heights_of, wind_of
 from layers.jobs.parts.results import map_water
 from layers.jobs.parts.scores import (
     expected_over,
@@ -19,7 +20,7 @@ from layers.jobs.parts.scores import (
     ranked_map,
     write_ranked,
 )
-from layers.jobs.parts.settings import currents_of, cut_settings, heights_of, wind_of
+from layers.jobs.parts.settings import cut_settings
 from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Step
