@@ -13,7 +13,7 @@ from affine import Affine
 
 from benchmarks.planning.drift_truth import DEMO
 from layers.area import load_area
-from layers.jobs.parts.area_water import (currents_of, heights_of)
+from layers.jobs.parts.area_water import currents_of, heights_of
 from layers.jobs.plan._known_ground import ground_of
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.water import FixedWind, leeway_of

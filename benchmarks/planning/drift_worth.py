@@ -28,7 +28,7 @@ from benchmarks.planning.drift_truth import (
 )
 from layers.area import LogbookFile, load_area
 from layers.cli.main import main as command
-from layers.jobs.parts.area_water import (currents_of, heights_of)
+from layers.jobs.parts.area_water import currents_of, heights_of
 from layers.jobs.plan._day_plan import proven_by, worth_for
 from layers.jobs.plan._inputs import setting_of
 from layers.jobs.plan._known_ground import ground_of

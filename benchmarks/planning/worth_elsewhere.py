@@ -29,7 +29,7 @@ from benchmarks.planning.drift_truth import (
 from benchmarks.planning.drift_worth import Planner
 from layers import clean, cut, drifts, score, tie
 from layers.catches import as_catches
-from layers.jobs.parts.area_water import (currents_of, heights_of)
+from layers.jobs.parts.area_water import currents_of, heights_of
 from layers.scoring import Ground
 from layers.tracks.table import FIXES
 from seabed.grid.places import sample

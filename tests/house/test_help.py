@@ -129,7 +129,7 @@ def test_the_shell_names_files_where_nothing_is_to_choose():
 
 @dataclass(frozen=True, kw_only=True)
 class PairRequest(options.Request):
-    first: tuple[str, ...] = options.option(metavar="WORD", help="Words.", argument=True)
+    first: tuple[str, ...] = options.argument("WORD", "Words.")
     one: str | None = options.option(None, metavar="WORD", help="One; or {two}.")
     two: int = options.option(2, metavar="N", help="Two.", section="More")
     last: bool = options.option(False, help="Last.")
