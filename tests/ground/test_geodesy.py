@@ -25,7 +25,6 @@ from seabed.geodesy import (
     sinusoidal_degrees,
     sinusoidal_metres,
     step_lengths,
-    to_degrees,
     utm_of,
     utm_zone,
 )
@@ -151,8 +150,8 @@ def test_utm_zone(place, code):
 
 def test_plane_around_is_true_from_its_middle():
     plane = plane_around(-24.5, -31.5)
-    assert to_degrees(plane).transform(0.0, 0.0) == pytest.approx((-24.5, -31.5))
-    longitude, latitude = to_degrees(plane).transform([3000.0, -500.0], [4000.0, 1200.0])
+    assert plane.transform(-24.5, -31.5) == pytest.approx((0.0, 0.0))
+    longitude, latitude = plane.transform([3000.0, -500.0], [4000.0, 1200.0], direction="INVERSE")
     np.testing.assert_allclose(
         inverse(-24.5, -31.5, longitude, latitude)[1], [5000.0, 1300.0], atol=1e-4
     )

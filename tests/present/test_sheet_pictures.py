@@ -92,6 +92,22 @@ def test_a_shore_and_the_end_of_the_survey_part_where_the_ground_dips() -> None:
     assert ends[:, 1].max() < 25
 
 
+@pytest.mark.parametrize("west", [-33.4, 179.99])
+def test_ground_at_the_rim_of_a_geographic_grid_is_drawn(west: float) -> None:
+    """A slope of 1 m in 0.001 degrees to the east; the window goes beyond the western rim."""
+    x = np.arange(100) * np.ones((80, 1))
+    grid = make_grid(
+        2 + 0.1 * x, transform=Affine(1e-4, 0, west, 0, -1e-4, 46.2), crs=4326, source="invented"
+    )
+    line = LineString([(west + 0.001, 46.1965), (west + 0.001, 46.1945)])
+    ground = ground_plan(grid, line, shape=MAP_SIZE, unit="m")
+    metres = 111_320 * np.cos(np.radians(46.1955))  # of a degree of longitude, within 1 %
+    assert {depth for depth, _ in ground.contours} >= {3.0, 4.0}
+    for depth, part in ground.contours:  # 2.05 m is the depth in the middle of the first cell
+        along = (depth - 1.95) / 0.1 * 1e-4 - 0.001
+        np.testing.assert_allclose(part[:, 0], along * metres, rtol=0.01, atol=1.0)
+
+
 def test_words_of_the_strip_keep_apart() -> None:
     hours = np.arange(4, 15, 0.25)
     tide = TideCurve(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -11,15 +11,14 @@ import numpy as np
 import shapely
 import xarray as xr
 from numpy.typing import NDArray
-from pyproj import CRS
 from shapely.geometry import LineString, box
 
 from seabed.errors import GridError
-from seabed.geodesy import from_degrees, plane_around, transformer
+from seabed.geodesy import from_degrees, plane_around, to_degrees
 from seabed.grid import Bounds, bounds, crs_of, transform_of, window
 from seabed.grid.places import turned_onto
 from seabed.structure import contours
-from seabed.units import LENGTH, round_step
+from seabed.units import LENGTH, half_turned, round_step
 
 Metres = NDArray[np.float64]
 
@@ -73,8 +72,9 @@ def ground_plan(
     Returned: contours every 1, 2, 5, 10 … of the unit, as few as six allow.
     """
     longitude, latitude = np.array(line.coords).T[:2]
-    plane = plane_around(_middle(longitude), _middle(latitude))
-    onto_plane = _mover(from_degrees(plane))
+    middle = _middle(longitude), _middle(latitude)
+    plane = plane_around(*middle)
+    onto_plane = _mover(plane)
     track = onto_plane(np.column_stack([longitude, latitude]))
     across = np.ptp(track, axis=0).max(initial=LEAST_WIDTH_M / MARGIN / 2)
     unit_m = max(
@@ -82,7 +82,7 @@ def ground_plan(
     )
     width, height = (max(unit_m * MARGIN, LEAST_WIDTH_M / shape[0]) * side for side in shape)
     seen = box(-width / 2, -height / 2, width / 2, height / 2)
-    near = _window(grid, plane, (width, height))
+    near = _window(grid, plane, middle[0], (width, height))
     lines, shore, ends = _bottom(near, plane, seen, unit)
     return GroundPlan(
         width,
@@ -104,31 +104,40 @@ def _middle(degrees: Metres) -> float:
     return float((degrees.min() + degrees.max()) / 2)
 
 
-def _mover(way: Any) -> Any:
-    return lambda points: np.column_stack(way.transform(points[:, 0], points[:, 1]))
+def _mover(*ways: Any) -> Callable[[Metres], Metres]:
+    def moved(points: Metres) -> Metres:
+        for way in ways:
+            points = np.column_stack(way.transform(points[:, 0], points[:, 1]))
+        return points
+
+    return moved
 
 
-def _window(grid: xr.DataArray, plane: CRS, size: tuple[float, float]) -> xr.DataArray | None:
+def _window(
+    grid: xr.DataArray, plane: Any, longitude: float, size: tuple[float, float]
+) -> xr.DataArray | None:
     """Cells around the middle of the plane; None if the grid has too few there."""
-    to_grid = transformer(plane, crs_of(grid))
-    half = np.array(size) * 0.6
-    edge = np.array(to_grid.transform_bounds(-half[0], -half[1], half[0], half[1]))
-    if crs_of(grid).is_geographic:
-        edge[::2] = turned_onto(edge[::2], bounds(grid))
+    width, height = np.array(size) * 0.6
+    rim = shapely.segmentize(box(-width, -height, width, height), min(width, height) / 10)
+    degrees = plane.transform(*shapely.get_coordinates(rim).T, direction="INVERSE")
+    x, y = from_degrees(crs_of(grid)).transform(*degrees)
+    if crs_of(grid).is_geographic:  # whole turns of the middle: the rim may be beyond the grid's
+        x = turned_onto(np.array(longitude), bounds(grid)) + half_turned(x - longitude)
+    edge = float(x.min()), float(y.min()), float(x.max()), float(y.max())
     try:
-        part = window(grid, Bounds(*edge.tolist()))
+        part = window(grid, Bounds(*edge))
     except GridError:
         return None
     return part if min(part.shape) >= 3 else None
 
 
 def _bottom(
-    grid: xr.DataArray | None, plane: CRS, seen: shapely.Polygon, unit: str
+    grid: xr.DataArray | None, plane: Any, seen: shapely.Polygon, unit: str
 ) -> tuple[list[tuple[float, Metres]], list[Metres], list[Metres]]:
     """Give contours, the shore, and where the survey ends."""
     if grid is None or not np.isfinite(grid.values).any():
         return [], [], []
-    to_plane = _mover(transformer(crs_of(grid), plane))
+    to_plane = _mover(to_degrees(crs_of(grid)), plane)
     low, high = np.nanmin(grid.values) / LENGTH[unit], np.nanmax(grid.values) / LENGTH[unit]
     step = round_step(max((high - low) / MOST_CONTOURS, 1.0))
     levels = np.arange(np.ceil(low / step), np.floor(high / step) + 1) * step
@@ -171,14 +180,15 @@ def _sides(rim: Metres, grid: xr.DataArray) -> Iterator[tuple[bool, Metres]]:
 
 
 def _seen_hazards(
-    hazards: gpd.GeoDataFrame | None, plane: CRS, seen: shapely.Polygon
+    hazards: gpd.GeoDataFrame | None, plane: Any, seen: shapely.Polygon
 ) -> list[tuple[str, Metres]]:
     if hazards is None or not len(hazards):
         return []
-    placed = hazards.to_crs(plane)
+    onto_plane = _mover(to_degrees(hazards.crs), plane)
+    placed = shapely.transform(hazards.geometry.to_numpy(), onto_plane)
     return [
         (str(kind), part)
-        for kind, shape in zip(placed["kind"], placed.geometry, strict=True)
+        for kind, shape in zip(hazards["kind"], placed, strict=True)
         if shape is not None and shape.is_valid
         for part in _parts(shape, seen)
     ]
