@@ -65,8 +65,6 @@ NAMES = {
 }  # fmt: skip
 LONGEST_S = {True: 4.0, False: 1.0}
 """Tests that take longer, with and without compiling, meet no change."""
-ALL_S = 15.0
-"""So much of the processor the tests of one change take unchanged; those beyond are left out."""
 QUIETLY = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
 
 
@@ -359,6 +357,7 @@ class Bench:
     copy: Path
     folders: list[str]
     known: dict[bool, dict[str, Any]]  # with and without compiling
+    all_s: float  # the tests of one change take at most this, unchanged
     noticed: Counter[str] = field(default_factory=Counter)
 
     def chosen(self, change: Change) -> list[str]:
@@ -375,8 +374,13 @@ class Bench:
         def weight(test: str) -> float:
             return float(seconds[test]) / (1 + 5 * self.noticed[test] + 2 * (stem in test))
 
-        some, left_s = [], ALL_S
+        some, left_s = [], self.all_s
+        of_file: Counter[str] = Counter()
+        turns = {}
         for test in sorted(names & set(seconds), key=weight):
+            of_file[test.split("::")[0]] += 1
+            turns[test] = of_file[test.split("::")[0]], weight(test)
+        for test in sorted(turns, key=lambda test: turns[test]):  # one of each file, then a second
             if seconds[test] <= left_s:
                 left_s -= seconds[test]
                 some.append(test)
@@ -420,6 +424,7 @@ class Collected(Calm):
                 self.functions[thing.__code__.co_filename].append(thing)
         for cache in _caches():
             cache.cache_clear()
+        gc.freeze()  # a fork that searches all of it for garbage copies it
         for row in self.bench.verdicts(self.changes, self._in_place):
             self.answer.send(row)
         self.answer.send(None)
@@ -428,7 +433,7 @@ class Collected(Calm):
     def _load(self) -> None:
         """Run quick tests for some seconds: what they load the forks have."""
         seconds = self.bench.known[self.changes[0].kind == "function"]["seconds"]
-        end = time.process_time() + 8
+        end = time.process_time() + 6
         with dask.config.set(scheduler="synchronous"):  # threads would be missing in a fork
             for test in sorted(seconds, key=lambda test: float(seconds[test])):
                 if time.process_time() < end:
@@ -491,12 +496,14 @@ def rows(bench: Bench, sample: list[Change]) -> Iterator[tuple[Change, int, str]
     yield from bench.verdicts(changes, _imported)
 
 
-def known(copy: Path, tests: list[str], kept: Path) -> dict[bool, dict[str, Any]]:
+def known(
+    copy: Path, tests: list[str], kept: Path, *, compiles_only: bool
+) -> dict[bool, dict[str, Any]]:
     """Tests and their lines, with and without compiling, recorded where there is no record."""
     import numba
 
     both: dict[bool, dict[str, Any]] = {}
-    for compiles in (True, False):
+    for compiles in (True,) if compiles_only else (True, False):
         file = kept if compiles else kept.with_suffix(".plain.json")
         numba.config.DISABLE_JIT = not compiles
         if not file.exists():
@@ -519,6 +526,7 @@ def main() -> int:
     words.add_argument("--count", type=int, default=200)
     words.add_argument("--seed", type=int, default=1)
     words.add_argument("--only", nargs="*", type=int, help="numbers in the sample to try")
+    words.add_argument("--seconds", type=float, default=8.0, help="for the tests of a change")
     words.add_argument("--record", type=Path, help="a file that keeps which test runs which line")
     given = words.parse_args()
     folder, tests = ROOMS[given.room]
@@ -541,11 +549,13 @@ def main() -> int:
         sys.path.insert(0, str(copy))
         os.environ["PYTHONPATH"] = str(copy)
         QUIETLY.append(f"--basetemp={place}/made")
-        bench = Bench(copy, tests, known(copy, tests, kept))
+        compiles_only = all(change.kind == "function" for change in sample)
+        records = known(copy, tests, kept, compiles_only=compiles_only)
+        bench = Bench(copy, tests, records, given.seconds)
         counts = {"killed": 0, "survived": 0}
         for change, count, outcome in rows(bench, sample):
             counts["killed" if outcome.startswith("killed") else "survived"] += 1
-            was = (ROOT / change.path).read_bytes()[change.start : change.end].decode()
+            was = (copy / change.path).read_bytes()[change.start : change.end].decode()
             row = {
                 "number": numbers[change], "at": f"{change.path}:{change.line}", "was": was,
                 "is": change.new, "tests": count, "outcome": outcome,

@@ -1,0 +1,137 @@
+"""A small bottom in chunks against the same in one piece, kind by kind, and what is read of it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from affine import Affine
+from scipy.ndimage import gaussian_filter
+
+from seabed.grid import make_grid, transform_of
+from seabed.structure.band import Band
+from seabed.structure.blocks.block import REACH, read_block
+from seabed.structure.blocks.kind import found
+from seabed.structure.blocks.whole import SAMPLE, Held, Whole
+from seabed.structure.calm.noise import NoiseSettings
+from seabed.structure.channels import Axes
+from seabed.structure.contours import ContourLines
+from seabed.structure.edges import Edges
+from seabed.structure.highs import Highs
+from seabed.structure.overview import Overview
+
+AFFINE = Affine(5, 0, 4e5, 0, -5, 5e6)
+CALM = NoiseSettings(0.0)
+KINDS = {
+    "band": Band(-0.3, 0.6),
+    "contours": ContourLines((-0.5, 0.4)),
+    "edges": Edges(16.0, 20.0, 0.1, 0.5, None),
+    "humps": Highs("hump", 0.2),
+    "holes": Highs("hole", 0.2),
+    "axes": Axes(scale_m=12.0, min_length_m=20.0, min_height_m=0.1),
+}
+
+
+def rough(seed=4, rows=48, columns=61):
+    rng = np.random.default_rng(seed)
+    depth = gaussian_filter(rng.normal(size=(rows, columns)), 2.5)
+    depth /= depth.std()
+    depth[20:23, 27:34] = depth[40:, 5:9] = np.nan
+    return make_grid(depth.astype(np.float32), transform=AFFINE, crs="EPSG:32631")
+
+
+def tables_of(kind, chunk):
+    """What is found; contours by depth and place, since their order is left open."""
+    tables = found(kind, Whole(Held(rough()), chunk, CALM))
+    if kind is KINDS["contours"]:
+        table = pd.concat(tables)
+        table = table.set_geometry(shapely.normalize(table.geometry.to_numpy()))
+        key = shapely.to_wkb(table.geometry.to_numpy())
+        return [table.assign(key=key).sort_values(["depth_m", "key"], ignore_index=True)]
+    return tables if kind is KINDS["axes"] else [tables]
+
+
+@pytest.mark.parametrize("kind", KINDS.values(), ids=KINDS)
+def test_each_kind_is_the_same_in_chunks(kind):
+    for one, other in zip(tables_of(kind, 100), tables_of(kind, 17), strict=True):
+        assert len(one) > 2
+        pd.testing.assert_frame_equal(pd.DataFrame(one), pd.DataFrame(other))
+
+
+@dataclass
+class Counted:
+    """A grid that notes which cells are read."""
+
+    held: Held
+    windows: list[tuple[int, int, int, int]] = field(default_factory=list)
+
+    def __getattr__(self, name):
+        return getattr(self.held, name)
+
+    def depths(self, *window):
+        self.windows.append(window)
+        return self.held.depths(*window)
+
+
+def test_a_chunk_reads_itself_and_a_margin():
+    blocks = Counted(Held(rough(rows=90, columns=100)))
+    whole = Whole(blocks, 40, CALM)
+    margin = 3
+    for chunk in whole.chunks:
+        block = read_block(whole, chunk, margin)
+        rows, columns = (
+            range(max(first - margin, 0), min(first + size + margin, end))
+            for first, size, end in (
+                (chunk.row, chunk.rows, 90), (chunk.column, chunk.columns, 100),
+            )
+        )  # fmt: skip
+        assert block.depth.shape == (len(rows), len(columns))
+        assert (block.row, block.column) == (rows[0], columns[0])
+        row, column, height, width = blocks.windows.pop()
+        assert (row, column) == (
+            max(chunk.row - margin - REACH, 0), max(chunk.column - margin - REACH, 0),
+        )  # fmt: skip
+        assert row + height == min(chunk.row + chunk.rows + margin + REACH, 90)
+        assert column + width == min(chunk.column + chunk.columns + margin + REACH, 100)
+        assert not blocks.windows
+
+
+@pytest.mark.parametrize("shape", [(SAMPLE + 60, 40), (40, SAMPLE + 60), (3 * SAMPLE, 30)])
+def test_the_typical_depth_is_that_of_four_by_four_blocks(shape):
+    """By hand on depths that grow with row and column, with a deep cell that no block holds."""
+    rows, columns = np.mgrid[: shape[0], : shape[1]]
+    depth = 5.0 + 0.01 * rows + 0.02 * columns
+    sides = [min(size, SAMPLE) for size in shape]
+    firsts = [
+        sorted({math.floor(at * (size - side) / 3) for at in range(4)})
+        for size, side in zip(shape, sides, strict=True)
+    ]
+    blocks = [
+        depth[row : row + sides[0], column : column + sides[1]]
+        for row in firsts[0]
+        for column in firsts[1]
+    ]
+    whole = Whole.of(make_grid(depth, transform=AFFINE, crs="EPSG:32631"))
+    assert whole.level_m == pytest.approx(np.mean(blocks), rel=1e-6)
+    assert whole.sampled_range_m == pytest.approx((np.min(blocks), np.max(blocks)), rel=1e-6)
+
+
+@pytest.mark.parametrize(("most", "step"), [(10**6, 1), (1000, 2), (300, 4)])
+def test_an_overview_of_chunks_is_the_mean_of_known_cells(most, step):
+    grid = rough()
+    overview, (least, greatest) = found(Overview(most), Whole(Held(grid), 18, CALM))
+    depth = np.full([-(-size // step) * step for size in grid.shape], np.nan)
+    depth[: grid.shape[0], : grid.shape[1]] = grid.values
+    high, wide = depth.shape[0] // step, depth.shape[1] // step
+    squares = depth.reshape(high, step, wide, step).swapaxes(1, 2).reshape(high, wide, -1)
+    known = np.isfinite(squares).any(axis=2)
+    assert np.isfinite(overview.values).tolist() == known.tolist()
+    np.testing.assert_allclose(
+        overview.values[known], np.nanmean(squares[known], axis=1), rtol=1e-5, atol=1e-6
+    )
+    assert (least, greatest) == (np.nanmin(depth), np.nanmax(depth))
+    assert transform_of(overview) == AFFINE @ Affine.scale(step)
