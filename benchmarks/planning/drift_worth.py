@@ -26,7 +26,8 @@ from benchmarks.planning.drift_truth import (
     own_trips,
     rates_of,
 )
-from layers.area import LogbookFile, load_area
+from layers.area import load_area
+from layers.area._fishing import LogbookFile
 from layers.cli.main import main as command
 from layers.jobs.parts.area_water import currents_of, heights_of
 from layers.jobs.plan._day_plan import proven_by, worth_for

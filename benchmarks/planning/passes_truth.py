@@ -14,16 +14,8 @@ from affine import Affine
 from scipy.ndimage import gaussian_filter
 
 from benchmarks.planning.followed import Heights, Streams, World, follow_leg
-from layers.planning import (
-    DayWater,
-    DriftLimits,
-    SafeWater,
-    Setting,
-    plan_day,
-    structure_worth,
-    timetable,
-)
-from layers.planning.day.timetable import legs_of
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
+from layers.planning.day.timetable import legs_of, timetable
 from layers.water import CurrentTable, FixedWind, HighLowTable, Leeway, OpenHours
 from seabed.errors import SeabedError
 from seabed.grid import make_grid

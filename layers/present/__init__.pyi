@@ -1,16 +1,7 @@
-from layers.present.calendar_file import calendar_text as calendar_text
 from layers.present.calendar_file import write_calendar as write_calendar
 from layers.present.csv import write_table_csv as write_table_csv
-from layers.present.day_words import day_rows as day_rows
-from layers.present.day_words import day_sheet as day_sheet
-from layers.present.day_words import light_words as light_words
 from layers.present.gpx import GpxContent as GpxContent
-from layers.present.gpx import marks_of as marks_of
 from layers.present.gpx import write_marks as write_marks
-from layers.present.names import ShortNames as ShortNames
-from layers.present.pictures.day import day_picture as day_picture
-from layers.present.pictures.speed import speed_picture as speed_picture
-from layers.present.positions import degrees_minutes as degrees_minutes
 from layers.present.vector import Tables as Tables
 from layers.present.vector import write_geojson as write_geojson
 from layers.present.vector import write_geopackage as write_geopackage

@@ -17,8 +17,6 @@ from layers.present.web_page import web_page
 from seabed.files import write_text
 from seabed.markup import markup_text
 
-__all__ = ["Cut", "Prospect", "Report", "write_report"]
-
 Position = tuple[float, float]
 
 

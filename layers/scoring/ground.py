@@ -15,8 +15,9 @@ from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
 from seabed.errors import CatchError
 from seabed.geodesy import transformer
-from seabed.grid import crs_of, with_crs
+from seabed.grid import crs_of
 from seabed.grid.arrays import as_grid
+from seabed.grid.contract import with_crs
 from seabed.grid.extent import metric_crs
 from seabed.terrain import slope
 

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from layers.area import default_area, load_area, template_text, write_template
-from layers.area._fishing import SpeciesRule
+from layers.area import SpeciesRule, default_area, load_area, write_template
+from layers.area._template import template_text
 from layers.area.loading import keys_of, sections
 from layers.area.model import Area
 from layers.water import CRAFT

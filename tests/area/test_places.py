@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from layers.area._forms import place
-from layers.present import degrees_minutes
+from layers.present.positions import degrees_minutes
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from starlette.datastructures import QueryParams
 
-from layers.area import template_text
+from layers.area._template import template_text
 from layers.area.loading import key_named, load_area
 from layers.area.model import Area
 from layers.catches.log_clock import LogClock

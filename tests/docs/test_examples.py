@@ -26,8 +26,9 @@ FLAT = {f"{package.__name__}.{name}": (package, name)
 ROOMS = (
     "seabed.grid.arrays", "seabed.grid", "seabed.loaders", "seabed.grid.places", "seabed.soundings",
     "seabed.structure", "seabed.terrain", "seabed.units", "layers.area", "layers.catches",
-    "layers.present", "layers.logbook", "layers.maps", "layers.scoring",
-    "layers.tracks", "layers.water", "seabed.change",
+    "layers.planning", "layers.present", "layers.logbook", "layers.maps", "layers.scoring",
+    "layers.tracks", "layers.water", "layers.water.learned.learning",
+    "layers.water.stations.importers", "layers.water.stations.station_file", "seabed.change",
 )  # fmt: skip
 """Rooms each of whose public functions has an example."""
 

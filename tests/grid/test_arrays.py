@@ -12,8 +12,9 @@ from pyproj import CRS
 
 from seabed.errors import GridError
 from seabed.geodesy import to_degrees
-from seabed.grid import check_grid, crs_of, make_grid, with_crs
+from seabed.grid import crs_of, make_grid
 from seabed.grid.arrays import as_grid, as_layer
+from seabed.grid.contract import check_grid, with_crs
 from seabed.grid.places import sample
 from seabed.structure import contours, depth_band, edges, humps
 from seabed.terrain import aspect, position_index, slope

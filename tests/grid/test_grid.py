@@ -11,17 +11,8 @@ from hypothesis import strategies as st
 from pyproj import Transformer
 
 from seabed.errors import GridError
-from seabed.grid import (
-    Bounds,
-    bounds,
-    cell_size,
-    check_grid,
-    crs_of,
-    make_grid,
-    transform_of,
-    window,
-)
-from seabed.grid.extent import metric_crs
+from seabed.grid import Bounds, bounds, cell_size, check_grid, crs_of, make_grid, transform_of
+from seabed.grid.extent import metric_crs, window
 from seabed.grid.places import sample
 
 UTM = Affine(4, 0, 500_000, 0, -4, 4_200_000)

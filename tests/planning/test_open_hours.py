@@ -14,16 +14,9 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from thoroughness import examples
 
-from layers.planning import (
-    DayWater,
-    DriftLimits,
-    SafeWater,
-    Setting,
-    plan_day,
-    structure_worth,
-    timetable,
-)
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day.slots import slots_of_day
+from layers.planning.day.timetable import timetable
 from layers.water import BoatLimits, FixedCurrent, Leeway
 from layers.water.day.limits import open_spans
 from layers.water.wind.wind_words import wind_by_hour

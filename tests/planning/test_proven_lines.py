@@ -9,18 +9,11 @@ from pyproj import Geod
 from rasterio.features import rasterize
 from shapely.geometry import LineString
 
-from layers.planning import (
-    DayWater,
-    DriftLimits,
-    SafeWater,
-    Setting,
-    plan_day,
-    structure_worth,
-    what_if,
-)
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day.beside import Beside
 from layers.planning.day.slots import slots_of_day
 from layers.planning.ground.proven_lines import proven_lines, setting_for, tide_hour
+from layers.planning.what_if.drifts import what_if
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid, transform_of
 

@@ -11,26 +11,17 @@ from pyproj import Geod, Transformer
 from scipy.stats import gamma
 from shapely.geometry import LineString
 
-from layers.planning import (
-    TIMETABLE,
-    DayWater,
-    DriftLimits,
-    SafeWater,
-    Setting,
-    plan_day,
-    structure_worth,
-    timetable,
-    what_if,
-)
+from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day._slack import slack_periods
 from layers.planning.day.beside import Beside
 from layers.planning.day.repeat import Stage, next_times, stage_of
 from layers.planning.day.slots import slots_of_day
-from layers.planning.day.timetable import legs_of
+from layers.planning.day.timetable import TIMETABLE, legs_of, timetable
 from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
 from layers.planning.ground.fished import FishedGround
 from layers.planning.what_if._scenarios import Scenario
 from layers.planning.what_if.days import what_if_days
+from layers.planning.what_if.drifts import what_if
 from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway, OpenHours
 from layers.water.times import as_utc
 from seabed.errors import SeabedError

@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiLineString, Point, Polygon
 
 from layers.cautions import CAUTIONS, MARK_CAUTION
-from layers.present import ShortNames, marks_of, write_marks
-from layers.present.gpx import GpxContent, GpxLine, Mark, gpx_text
+from layers.present import write_marks
+from layers.present.gpx import GpxContent, GpxLine, Mark, gpx_text, marks_of
+from layers.present.names import ShortNames
 from layers.tracks import read_fixes
 from layers.tracks.reading import read_waypoints
 from seabed.errors import OutputError

@@ -7,7 +7,8 @@ from xml.etree import ElementTree
 import pytest
 
 from layers.cautions import CAUTIONS
-from layers.present.report import Cut, Prospect, Report, write_report
+from layers.present.pictures.cut import Cut
+from layers.present.report import Prospect, Report, write_report
 
 FOOT = 0.3048
 

@@ -18,8 +18,9 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from layers.cautions import CAUTIONS
 from layers.jobs.parts.answers import records
-from layers.present import degrees_minutes, write_geojson, write_geopackage, write_table_csv
+from layers.present import write_geojson, write_geopackage, write_table_csv
 from layers.present.csv import csv_text
+from layers.present.positions import degrees_minutes
 from layers.present.vector import ABOUT
 from seabed.errors import OutputError
 

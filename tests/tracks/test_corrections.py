@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from simulated import Boat, Sea
 
-from layers.present import speed_picture
+from layers.present.pictures.speed import speed_picture
 from layers.tracks import clean, cut, drifts_of
 from layers.tracks.corrections import correct, corrections_beside, read_corrections
 from seabed.errors import TrackError

@@ -87,7 +87,7 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
     """Print where to look first, in the area's units."""
     from math import isnan
 
-    from layers.present import degrees_minutes
+    from layers.present.positions import degrees_minutes
     from seabed.units import convert, rounded
 
     if not len(ranking):

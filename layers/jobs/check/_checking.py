@@ -17,7 +17,7 @@ from layers.jobs.check._kinds import kind_of, why_of
 from layers.jobs.check._water_tables import check_currents, check_heights, check_wind, no_tide
 from layers.jobs.parts.settings import cut_settings, reading_of
 from layers.jobs.parts.words import counted
-from layers.present import degrees_minutes
+from layers.present.positions import degrees_minutes
 from seabed.errors import SeabedError
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import format_quantity

@@ -13,7 +13,7 @@ from layers.jobs.parts.power import charge_of_passes, power_facts
 from layers.jobs.parts.seen import lead_facts, lead_for, seen_facts, tackle_of
 from layers.jobs.plan._inputs import Hours
 from layers.planning import Plan, Setting
-from layers.present import light_words
+from layers.present.day_words import light_words
 from layers.water.boat.launch import LaunchHours
 from layers.water.currents.currents import vector
 from layers.water.day.afloat import AFLOAT, light_on

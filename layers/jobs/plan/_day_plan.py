@@ -30,18 +30,19 @@ from layers.jobs.plan.printed_rows import with_local
 from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import Prospects
 from layers.maps import write_map
-from layers.planning import DayWater, Plan, Setting, WorthAt, plan_day, timetable, what_if
+from layers.planning import DayWater, Plan, Setting, WorthAt, plan_day
 from layers.planning.day.beside import Beside
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.day.reasons import Landmarks
 from layers.planning.day.slots import SLOT_S, WHOLE_SPAN_S, Slot, slots_of_day
-from layers.planning.day.timetable import legs_of
+from layers.planning.day.timetable import legs_of, timetable
 from layers.planning.drift.safe_water import hazards_near
 from layers.planning.ground.expected_fish import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.ground.fished import FISHED_LINES, LEFT_WHERE_FISH_WERE, FishedGround
 from layers.planning.ground.proven_lines import ProvenLine, proven_lines
 from layers.planning.what_if.days import what_if_days
+from layers.planning.what_if.drifts import what_if
 from layers.present import write_calendar, write_geopackage, write_table_csv
 from layers.present.sheet.html import write_sheet
 from layers.present.sheet.pdf import write_sheet_pdf

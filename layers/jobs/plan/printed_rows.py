@@ -12,7 +12,8 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.parts.limits import wave_unit
 from layers.jobs.parts.words import say_length
-from layers.planning import PLAN, TIMETABLE
+from layers.planning import PLAN
+from layers.planning.day.timetable import TIMETABLE
 from layers.planning.drift.safe_water import closed_depth
 from layers.water.times import to_local
 from seabed.units import convert, format_quantity, rounded

@@ -15,7 +15,7 @@ from layers.jobs.parts.settings import reading_of
 from layers.jobs.parts.structure import check_deepest, check_size
 from layers.jobs.parts.words import counted, say_length
 from layers.jobs.requests import ScoutRequest
-from layers.present import degrees_minutes
+from layers.present.positions import degrees_minutes
 from seabed.change import Changes, changes_since
 from seabed.errors import GridError, SeabedError
 from seabed.geodesy import bearing_and_distance, to_degrees

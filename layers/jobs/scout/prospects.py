@@ -15,7 +15,8 @@ from layers.jobs.parts.structure import Structure
 from layers.jobs.progress import Step
 from layers.jobs.scout._place_map import PlaceMaps
 from layers.jobs.scout._profiles import PROFILES, profiles_of_all, profiles_of_best
-from layers.present.report import Cut, Prospect, Report
+from layers.present.pictures.cut import Cut
+from layers.present.report import Prospect, Report
 from seabed.grid import cell_size, degree_bounds
 from seabed.loaders import StoredGrid, read_hazards
 from seabed.loaders.charts import read_chart_contours

@@ -22,7 +22,8 @@ from layers.present.pictures.survey import soundings_picture
 from seabed.errors import GridError, TrackError
 from seabed.files import write_text
 from seabed.grid import Bounds as Box
-from seabed.grid import bounds, cell_size, window
+from seabed.grid import bounds, cell_size
+from seabed.grid.extent import window
 from seabed.grid.places import sample
 from seabed.loaders import Surface
 from seabed.soundings import (

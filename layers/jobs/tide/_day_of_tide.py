@@ -40,9 +40,10 @@ from layers.jobs.parts.seen import correct, has_time, lead_facts, line_facts, se
 from layers.jobs.parts.settings import area_of, day_of, drift_speed_mps, zone_words
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
-from layers.present import day_picture, day_rows, write_calendar
+from layers.present import write_calendar
 from layers.present.csv import caution_beside
-from layers.present.day_words import in_zone
+from layers.present.day_words import day_rows, in_zone
+from layers.present.pictures.day import day_picture
 from layers.water import Currents, DriftTarget, Heights, day_of_water, day_windows, leeway_of
 from layers.water.currents.events import current_events
 from layers.water.day.day_of_water import rows_every

@@ -28,7 +28,8 @@ from layers.jobs.requests import TripRequest
 from layers.jobs.trip._catches import clocks_of, find_fish
 from layers.logbook import AddReport, Logbook, entries_of
 from layers.maps import MapWater, write_map
-from layers.present import speed_picture, write_table_csv
+from layers.present import write_table_csv
+from layers.present.pictures.speed import speed_picture
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,

@@ -57,6 +57,14 @@ def structure_worth(
     -------
     DataArray of float32
         On the cells of `grid`; 0 on land and void.
+
+    Examples
+    --------
+    >>> from seabed import edges, example_grid
+    >>> grid, band = example_grid(), (8.0, 12.0)
+    >>> worth = structure_worth(grid, band, [edges(grid, band=band)])
+    >>> worth.values[30, 32:44:2].round(1).tolist()
+    [0.0, 0.0, 0.0, 0.0, 1.0, 0.0]
     """
     in_band = (grid.values >= band_m[0]) & (grid.values <= band_m[1])
     pull = np.zeros(grid.shape)

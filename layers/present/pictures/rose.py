@@ -16,8 +16,6 @@ from seabed.geodesy import ahead
 from seabed.schema import Table, documented
 from seabed.units import convert
 
-__all__ = ["ROSE", "rose_lines", "rose_picture"]
-
 ROSE: Final = Table.of(
     "rose",
     "layers.present.pictures.rose.rose_lines",

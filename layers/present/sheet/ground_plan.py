@@ -15,7 +15,8 @@ from shapely.geometry import LineString, box
 
 from seabed.errors import GridError
 from seabed.geodesy import from_degrees, plane_around, to_degrees
-from seabed.grid import Bounds, bounds, crs_of, transform_of, window
+from seabed.grid import Bounds, bounds, crs_of, transform_of
+from seabed.grid.extent import window
 from seabed.grid.places import turned_onto
 from seabed.structure import contours
 from seabed.units import LENGTH, half_turned, round_step

@@ -92,7 +92,8 @@ def learn_current(
     Parameters
     ----------
     motions : DataFrame
-        As `drift_motions` gives them.  Drifts that look motored are left out, and listed.
+        As `layers.water.learned.drift_motions` gives them.  Drifts that look motored are left out,
+        and listed.
     heights : Heights
         Of the station whose tide times it.
     leeway : Leeway
@@ -105,6 +106,17 @@ def learn_current(
     WaterError
         If fewer than six pieces have a known tide and wind, or most of the drifts look motored, or
         free and motored ones can't be parted.
+
+    Examples
+    --------
+    >>> from layers import clean, cut, drifts, leeway_of, read_heights, read_tracks
+    >>> from layers.water.learned.drift_motions import drift_motions
+    >>> fixes, _ = clean(read_tracks(["trip_1.gpx", "trip_3.gpx"]))
+    >>> motions = drift_motions(fixes, drifts(cut(fixes), fixes), None)
+    >>> heights = read_heights("tide_table.csv", timezone="Etc/GMT+2")
+    >>> learned = learn_current(motions, heights, leeway_of("skiff, V-hull"))
+    >>> learned.outings, learned.drifts == motions["drift_id"].nunique()
+    (2, True)
     """
     parts = tide_parts(heights, motions["time"])
     good = np.isfinite(parts.twice) & np.isfinite(

@@ -56,6 +56,15 @@ def import_station(
     ------
     WaterError
         If it can't be fetched or read, is of no known kind, or has no constituents.
+
+    Examples
+    --------
+    >>> import json
+    >>> one = {"name": "M2", "amplitude": 3.1, "phase_GMT": 90.0}
+    >>> record = {"units": "feet", "HarmonicConstituents": [one]}
+    >>> _ = Path("fetched.json").write_text(json.dumps(record))
+    >>> import_station("fetched.json").heights.harmonics.amplitude.round(2).tolist()
+    [0.94]
     """
     record = _fetch(source) if _is_url(source) else read_json(Path(source), WaterError)
     if isinstance(record, list):

@@ -34,6 +34,15 @@ def read_station(path: str | Path) -> Station:
     ------
     WaterError
         If it is not one, or a key is missing or wrong; the message names the key.
+
+    Examples
+    --------
+    >>> from layers.water.stations.station import HarmonicHeights, make_harmonics
+    >>> tide = HarmonicHeights(make_harmonics(["M2"], np.array([0.9]), np.array([90.0])), "MLLW")
+    >>> write_station("quay.json", Station("Kettle Quay", heights=tide))
+    >>> station = read_station("quay.json")
+    >>> station.heights.height_m(np.array(["2031-06-14T10:00"], "datetime64[ns]")).shape
+    (1,)
     """
     path = Path(path)
     return station_of(read_json(path, WaterError), file=path)
@@ -66,7 +75,16 @@ def station_of(record: Any, *, file: Any = None) -> Station:
 
 
 def write_station(path: str | Path, station: Station) -> None:
-    """Write a station file, which `read_station` gives back equal."""
+    """Write a station file, which `read_station` gives back equal.
+
+    Examples
+    --------
+    >>> from layers.water.stations.station import HarmonicHeights, make_harmonics
+    >>> tide = HarmonicHeights(make_harmonics(["M2"], np.array([0.9]), np.array([90.0])), "MLLW")
+    >>> write_station("quay.json", Station("Kettle Quay", heights=tide))
+    >>> read_station("quay.json").heights.datum
+    'MLLW'
+    """
     record: dict[str, Any] = {
         "format": FORMAT,
         "name": station.name,

@@ -15,7 +15,8 @@ from map_content import HOSTILE, content_of
 from test_sheet_printed import day_of
 
 from layers.maps.page import page_of
-from layers.present.report import Cut, Prospect, Report, write_report
+from layers.present.pictures.cut import Cut
+from layers.present.report import Prospect, Report, write_report
 from layers.present.sheet.html import write_sheet
 from layers.present.web_page import web_page
 

@@ -13,7 +13,9 @@ import pytest
 
 from layers.area import Area
 from layers.cautions import CAUTIONS_SHORT
-from layers.present import calendar_text, day_picture, day_rows, day_sheet
+from layers.present.calendar_file import calendar_text
+from layers.present.day_words import day_rows, day_sheet
+from layers.present.pictures.day import day_picture
 from layers.water import DriftTarget, FixedCurrent, FixedWind, day_of_water, day_windows
 from layers.water.day.sun import sun_times
 from layers.water.heights.stage import turns

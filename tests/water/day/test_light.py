@@ -8,7 +8,7 @@ import ephem
 import numpy as np
 import pytest
 
-from layers.present import light_words
+from layers.present.day_words import light_words
 from layers.water.day.afloat import light_on
 from layers.water.day.moon import (
     _LATITUDE,

@@ -33,7 +33,7 @@ from seabed.schema import Table, documented
 
 WHAT_IF: Final = Table.of(
     "what_if",
-    "layers.planning.what_if._drifts",
+    "layers.planning.what_if.drifts",
     """
     scenario [text] its name
     plan_id [text] of the line
