@@ -79,10 +79,9 @@ def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
     libraries = ", ".join(f"{name} {version(name)}" for name in REFERENCES)
     parts = [
         "# Benchmarks",
-        "Written by `make bench`. Seconds, unless the line says otherwise, and their ratio to a "
-        "reference in the same process: below 1 ours is quicker. A limit that was asked counts as "
-        "a reference. Seconds are of one machine and one day; ratios carry further. `python -m "
-        "benchmarks NAME` runs one part.",
+        "Written by `make bench` (`python -m benchmarks NAME` runs one part). Seconds, unless the "
+        "line says otherwise, and their ratio to a reference or limit in the same process: below 1 "
+        "ours is quicker. Ratios carry further than seconds.",
         f"{date.today()}: {os.cpu_count()} processors, {platform.system()} {platform.machine()}, "
         f"Python {platform.python_version()}, {libraries}. Load of the machine before "
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",

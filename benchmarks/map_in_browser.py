@@ -180,18 +180,18 @@ def run() -> list[Row]:
         rows = []
         for name, file in files.items():
             size = file.stat().st_size / 1e6
-            rows.append(Row.of(f"map of the {name}: write, s", "asked: 10 s", took[name], 10))
-            rows.append(Row.of(f"map of the {name}: MB", "asked: 12 MB", size, MOST_MB))
+            rows.append(Row.of(f"{name}: write, s", "asked: 10 s", took[name], 10))
+            rows.append(Row.of(f"{name}: MB", "asked: 12 MB", size, MOST_MB))
             page, marks = opened(browser, file)
             for mark, asked in (("first picture", FIRST_MS), ("controls", 0), ("whole picture", 0)):
                 words = f"asked: {asked / 1000:g} s" if asked else "-"
                 rows.append(
-                    Row.of(f"map of the {name}: {mark}, s", words, marks[mark] / 1e3,
+                    Row.of(f"{name}: {mark}, s", words, marks[mark] / 1e3,
                            asked / 1e3 or float("nan"))
                 )  # fmt: skip
             rows.append(
                 Row.of(
-                    f"map of the {name}: recolour, ms",
+                    f"{name}: recolour, ms",
                     "asked: 50 ms",
                     recolour_ms(page),
                     RECOLOUR_MS,
@@ -199,18 +199,18 @@ def run() -> list[Row]:
             )
             frames = drag_frames(page)
             rows += [
-                Row.of(f"map of the {name}: drag, frame at {share} %, ms", "30 a second",
+                Row.of(f"{name}: drag, frame at {share} %, ms", "30 a second",
                        float(np.percentile(frames, share)), FRAME_MS)
                 for share in (50, 95, 100)
             ]  # fmt: skip
             rows.append(
-                Row.of(f"map of the {name}: drag, longest task, ms", "asked: 60 ms",
+                Row.of(f"{name}: drag, longest task, ms", "asked: 60 ms",
                        longest_task_ms(browser, page), TASK_MS)
             )  # fmt: skip
             if page.evaluate("bulkLayers().length"):
                 took_ms = float(np.median([page.evaluate(REDRAW) for _ in range(7)]))
                 rows.append(
-                    Row.of(f"map of the {name}: tracks and fish drawn at rest, ms", "-", took_ms,
+                    Row.of(f"{name}: tracks and fish drawn at rest, ms", "-", took_ms,
                            float("nan"))
                 )  # fmt: skip
             page.close()

@@ -57,7 +57,7 @@ def run() -> list[Row]:
             each = cost.a_million(side)
             base = base or each
             work = (
-                f"scout in chunks, {side}² cells, processor s a million cells; peak "
+                f"{side}² cells, processor s a million; peak "
                 f"{cost.largest_gb:.2f} GB, all together {cost.together_gb:.2f}"
             )
             rows.append(Row(work, f"{SIDES[0]}² cells", each, base, each / base))

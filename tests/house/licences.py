@@ -22,12 +22,12 @@ PAGE = Path(__file__).parents[2] / "docs" / "licences.md"
 HEAD = """\
 # Licences of the dependencies
 
-What `pip install seabed-layers` brings along, under the licence that each names in its own
-metadata. The toolkit is under the MIT licence; none of these is part of it or changed. fpdf2
-(LGPL) and certifi (MPL) ask that their own files stay open, and nothing of who uses them.
+What `pip install seabed-layers` brings along, unchanged, under the licence that each names in its
+metadata. The toolkit is under the MIT licence. fpdf2 (LGPL) and certifi (MPL) ask only that their
+own files stay open.
 
-A map carries Leaflet's files (BSD-2-Clause) and says so; a printed sheet carries the outlines of
-the letters it uses (Open Sans, Apache-2.0). The grids, charts and tables that you name have terms
+A map carries Leaflet's files (BSD-2-Clause) and says so; a printed sheet carries outlines of
+letters (Open Sans, Apache-2.0). The grids, charts and tables that you name have terms
 of their own. (`python tests/house/licences.py` writes this page.)
 
 """
