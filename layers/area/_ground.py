@@ -142,7 +142,7 @@ class WaterSource:
     """Tide and current."""
 
     heights: Path | None = key(
-        "", file, "Tide heights: a table of high and low water (CSV), or a station file."
+        "", file, "Tide heights: a table of high and low water, or a station file."
     )
     heights_unit: str = key(
         "", choice("", "m", "ft"), "Unit of heights in a table without one: m or ft."
@@ -150,7 +150,7 @@ class WaterSource:
     currents: Path | str | None = key(
         "",
         file_or_current,
-        "Currents: a table of slacks, floods and ebbs or of hours from high water (CSV), a station "
+        "Currents: a table of slacks, floods and ebbs or of hours from high water, a station "
         "file, a current learned from your drifts (JSON), or in words: 0.8 kn toward 40; or HW-5 "
         "0.5 kn toward 340, HW-2 0.9 kn toward 340, and so on.",
     )

@@ -69,7 +69,7 @@ def write_template(
     """
     if not replace and os.path.lexists(path):
         raise OutputError(
-            "there is a file of that name already",
+            "a file of that name exists already",
             file=path,
             do="Choose another name with {out}, or allow it with {replace}.",
         )

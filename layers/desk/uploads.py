@@ -53,5 +53,5 @@ async def receive(chunks: AsyncIterator[bytes], target: Path) -> Path:
         if not size:
             raise SeabedError("the file is empty", file=target.name)
         if target.exists():
-            raise OutputError("a file of this name is there already", file=target.name)
+            raise OutputError("a file of this name exists already", file=target.name)
     return target

@@ -74,18 +74,18 @@ SHARED: Final[dict[str, Option]] = {
         "FILE", "Official chart cell (S-57 .000); more than once for several.", "charts.files"
     ),
     "heights": Option(
-        "FILE", "Tide heights: high/low table (CSV), station (JSON), S-104.", "water.heights"
+        "FILE", "Tide heights: table of high and low water, station (JSON), S-104.", "water.heights"
     ),
     "currents": Option(
         "FILE|WORDS",
-        'Currents: table (CSV), station or learned (JSON), S-111; "0.8 kn toward 40"; by hours '
+        'Currents: table, station or learned (JSON), S-111; "0.8 kn toward 40"; by hours '
         'from high water "HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ...".',
         "water.currents",
     ),
     "flood_toward": Option(
         "DEGREES", "Where the flood runs to, degrees true.", "water.flood_toward"
     ),
-    "catches": Option("FILE", "Catch log (CSV); more than once for several."),
+    "catches": Option("FILE", "Catch log, a table or spreadsheet; more than once for several."),
     "date": Option("DAY", "Like 2031-06-14, 14 June 2031, tomorrow or sat; by default today."),
     "drift_speed": Option("RANGE", "Wanted speed of a drift over the ground."),
     "wind": Option(

@@ -178,7 +178,7 @@ class TripRequest(AnswerFields, GridFields, PageFields):
     """Drifts on tracks, the fish on them, and lines ranked."""
 
     tracks: tuple[Path, ...] = argument(
-        "TRACK", "Tracks: GPX, NMEA 0183 or CSV, or a folder of them."
+        "TRACK", "Tracks: GPX, NMEA 0183 or tables, or a folder of them."
     )
     grid: tuple[str, ...] = ()
     catches: tuple[Path, ...] = ()
@@ -267,7 +267,9 @@ DEPTHS_FROM: Final = ("transducer", "surface", "keel")
 class SoundingsRequest(AnswerFields, GridFields):
     """Own soundings merged onto an open grid."""
 
-    logs: tuple[Path, ...] = argument("LOG", "Sounder's logs: NMEA 0183, GPX or CSV with depths.")
+    logs: tuple[Path, ...] = argument(
+        "LOG", "Sounder's logs: NMEA 0183, GPX or tables with depths."
+    )
     area: Path | None = None
     grid: tuple[str, ...] = ()
     out: Path = Path("soundings")

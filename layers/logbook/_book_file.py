@@ -261,7 +261,9 @@ class BookFile:
             raise LogbookError("the logbook is empty", file=self.path, do="Add a trip first.")
         if version is None:
             raise LogbookError(
-                "this GeoPackage is no logbook", file=self.path, do="Name another file with {log}."
+                "this GeoPackage is not a logbook",
+                file=self.path,
+                do="Name another file with {log}.",
             )
         if version > SCHEMA_VERSION:
             raise LogbookError(
@@ -306,7 +308,7 @@ class BookFile:
             )
         if "not a database" in words or "malformed" in words:
             return LogbookError(
-                "damaged, or no logbook",
+                "damaged, or not a logbook",
                 file=self.path,
                 do="Restore a backup with {restore}, save what can be read with {repair}, or name "
                 "another file.",

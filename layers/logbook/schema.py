@@ -191,7 +191,7 @@ def version_of(connection: sqlite3.Connection) -> int | None:
         return int(row[0])
     except (TypeError, ValueError) as error:
         raise LogbookError(
-            f"its version is {str(row[0])[:40]!r}, which is no number", do=UNUSABLE
+            f"its version is {str(row[0])[:40]!r}, which is not a number", do=UNUSABLE
         ) from error
 
 

@@ -70,7 +70,7 @@ def _laid(centres: Floats, sizes: Floats, name: str, file: str) -> Axis:
     if sizes.max() > MOST_UNEVEN * sizes.min():
         raise GridError(
             f"the steps of axis {name!r} differ from {sizes.min():g} to {sizes.max():g}: "
-            "that is no regular grid",
+            "that is not a regular grid",
             file=file,
             do="Interpolate it onto even steps first.",
         )

@@ -63,7 +63,9 @@ def check_scale(scale_m: float, whole: Whole) -> None:
     Raises GridError saying which.
     """
     if not scale_m > 0:
-        raise GridError(f"a smoothing scale of {scale_m:g} m is none", do="Give metres above 0.")
+        raise GridError(
+            f"a smoothing scale of {scale_m:g} m is too small", do="Give metres above 0."
+        )
     cell_m = whole.size.typical
     if scale_m < cell_m:
         raise GridError(

@@ -63,7 +63,7 @@ def position_index(
     grid = as_grid(grid)
     if not 0 <= inner_m < outer_m:
         raise GridError(
-            f"a ring from {inner_m:g} m to {outer_m:g} m is none",
+            f"a ring from {inner_m:g} m to {outer_m:g} m is empty",
             do="Give radii with 0 <= inner < outer.",
         )
     size = cell_size(grid)

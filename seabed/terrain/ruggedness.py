@@ -42,7 +42,7 @@ def vector_ruggedness(grid: xr.DataArray, *, radius_m: float) -> xr.DataArray:
     """
     grid = as_grid(grid)
     if not radius_m > 0:
-        raise GridError(f"a radius of {radius_m:g} m is none", do="Give metres above 0.")
+        raise GridError(f"a radius of {radius_m:g} m is too small", do="Give metres above 0.")
     size = cell_size(grid)
     row = len(size.easting) // 2
     half_rows = max(1, int(radius_m / size.northing[row] + 0.5))

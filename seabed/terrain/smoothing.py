@@ -28,7 +28,7 @@ def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.
     grid = as_grid(grid)
     if not deviation_m > 0:
         raise GridError(
-            f"a smoothing scale of {deviation_m:g} m is none", do="Give metres above 0."
+            f"a smoothing scale of {deviation_m:g} m is too small", do="Give metres above 0."
         )
     size = cell_size(grid)
     width, height = row_classes(size.easting), float(size.northing[len(size.northing) // 2])

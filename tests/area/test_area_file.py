@@ -221,7 +221,7 @@ def test_a_template_never_replaces_unasked(tmp_path):
     path = tmp_path / "new" / "area.toml"
     write_template(path, {("area", "name"): 'Sound "A" \\ ö'})
     assert load_area(path).name == 'Sound "A" \\ ö'
-    with pytest.raises(OutputError, match="there is a file of that name already"):
+    with pytest.raises(OutputError, match="a file of that name exists already"):
         write_template(path)
     write_template(path, replace=True)
     assert load_area(path).name == ""

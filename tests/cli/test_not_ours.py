@@ -75,7 +75,7 @@ def test_what_others_made_is_refused_before_any_work(folder, capsys, name, words
     code, said = run(capsys, *words)
     assert code == 2, said
     path = Path("out") / name
-    assert f"{path}: is there already, and is no result of an earlier run" in said
+    assert f"{path}: exists already, and is not a result of an earlier run" in said
     assert "or say --replace; nothing was changed." in said
     assert contents(folder) == before
 
@@ -85,7 +85,7 @@ def test_what_others_made_is_refused_before_any_work(folder, capsys, name, words
     ("sound.tif", True, "is an input, and would be overwritten"),
     ("link", True, "is an input, and would be overwritten"),
     ("pipe", True, "this is a device or a pipe"),
-    ("nowhere", False, "there is a file of that name already"),
+    ("nowhere", False, "a file of that name exists already"),
 ])  # fmt: skip
 def test_an_area_file_takes_the_place_of_no_grid_pipe_or_link(folder, capsys, out, replace, words):
     os.mkfifo(folder / "pipe")
@@ -108,7 +108,7 @@ def test_results_of_an_earlier_run_are_written_over_and_changed_ones_are_not(fol
     table.write_text(whole + "a note of mine\n", encoding="utf-8")
     code, said = run(capsys, *words)
     assert code == 2
-    assert f"{table.name}: is there already, and is no result of an earlier run, or was ch" in said
+    assert f"{table.name}: exists already, and is not a result of an earlier run, or has ch" in said
     assert run(capsys, *words, "--replace")[0] == 0
     assert "a note of mine" not in table.read_text(encoding="utf-8-sig")
     assert run(capsys, *words)[0] == 0
@@ -131,7 +131,7 @@ def test_a_logbook_is_never_a_result(folder):
     Logbook("log.gpkg").add([])
     note_result("log.gpkg")
     assert not is_result("log.gpkg")
-    with pytest.raises(SeabedError, match=r"log\.gpkg: is there already"):
+    with pytest.raises(SeabedError, match=r"log\.gpkg: exists already"):
         keep_others([Path("log.gpkg")])
     with consent(True):
         keep_others([Path("log.gpkg")])

@@ -27,8 +27,8 @@ metadata. The toolkit is under the MIT licence. fpdf2 (LGPL) and certifi (MPL) a
 own files stay open.
 
 A map carries Leaflet's files (BSD-2-Clause) and says so; a printed sheet carries outlines of
-letters (Open Sans, Apache-2.0). The grids, charts and tables that you name have terms
-of their own. (`python tests/house/licences.py` writes this page.)
+letters (Open Sans, Apache-2.0). Grids, charts and tables that you name have their own terms.
+(`python tests/house/licences.py` writes this page.)
 
 """
 

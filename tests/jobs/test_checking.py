@@ -70,7 +70,7 @@ def test_a_logbook_and_what_is_none(tmp_path):
         connection.execute("CREATE TABLE a (b)")
     checked = check_file(str(other), default_area())
     assert not checked.usable
-    assert "is no logbook" in checked.wrong[0][0]
+    assert "is not a logbook" in checked.wrong[0][0]
 
 
 def test_an_area_file_that_names_what_is_not_there(tmp_path):
@@ -114,7 +114,7 @@ def water(tmp_path_factory):
             '"."',
             "{{grid.files}}: {}: this is a folder, where a depth grid is wanted",
         ),
-        ('"XX5TOLLI.000"', '"cut.000"', "{{charts.files}}: {}/cut.000: this is no S-57 chart"),
+        ('"XX5TOLLI.000"', '"cut.000"', "{{charts.files}}: {}/cut.000: this is not an S-57 chart"),
         ('"XX5TOLLI.000"', '"sound.tif"', "{}/sound.tif: this is a depth grid, where a chart is"),
         (
             "tide_table.csv",
@@ -123,7 +123,11 @@ def water(tmp_path_factory):
         ),
         ("current_table", "tide_table", "this is a table of tide heights, where a table of curr"),
         ("skiff, V-hull", "canoe", "{{boat.craft}}: unknown craft 'canoe'"),
-        ("[grid]", '[logbook]\nfile = "no_log.gpkg"\n[grid]', "no_log.gpkg: damaged, or no logb"),
+        (
+            "[grid]",
+            '[logbook]\nfile = "no_log.gpkg"\n[grid]',
+            "no_log.gpkg: damaged, or not a logb",
+        ),
         ("46°11.779'N", "11°11.779'N", "{{plan.launch}}: 35 degrees off the grid"),
         (
             "Etc/GMT+2",

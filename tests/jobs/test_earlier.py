@@ -26,7 +26,7 @@ HUMPS = gpd.GeoDataFrame({"rank": [2], "height_m": [1.0]}, geometry=[None])
 @pytest.mark.parametrize("best", [0, -1])
 def test_no_lines_are_refused(best):
     for tables in ({"lines": LINES}, {}):
-        with pytest.raises(SeabedError, match=rf"best: {best} lines are none\. Give 1 or more"):
+        with pytest.raises(SeabedError, match=rf"best: {best} lines are too few\. Give 1 or more"):
             choose(tables, best=best)
 
 

@@ -81,6 +81,6 @@ def test_a_gale_leaves_no_hour(tmp_path):
 
 
 def test_hours_too_short_for_a_drift_are_refused(tmp_path):
-    with pytest.raises(SeabedError, match="no room for a drift of 10 min"):
+    with pytest.raises(SeabedError, match="too short for a drift of 10 min"):
         day_of(tmp_path, begin="7:00", end="7:09")
     assert len(day_of(tmp_path, begin="7:00", end="7:10").plan.passes) == 1

@@ -97,7 +97,7 @@ def test_of_a_large_grid_the_structure_is_asked_for(
 def test_another_s_file_is_kept(grid: Path, tmp_path: Path) -> None:
     theirs = tmp_path / "bottom.kmz"
     theirs.write_bytes(b"theirs")
-    with pytest.raises(OutputError, match="is there already"):
+    with pytest.raises(OutputError, match="exists already"):
         jobs.run(request_of(grid, tmp_path, kind=("mbtiles", "kmz")))
     assert theirs.read_bytes() == b"theirs" and not (tmp_path / "bottom.mbtiles").exists()
 

@@ -48,7 +48,7 @@ def test_a_job_that_is_cancelled_leaves_nothing_half_written(tmp_path, at):
 
 def test_consent_is_a_field_of_the_request(tmp_path):
     (tmp_path / "map.html").write_text("another's")
-    with pytest.raises(OutputError, match=r"map\.html: is there already.*say replace"):
+    with pytest.raises(OutputError, match=r"map\.html: exists already.*say replace"):
         jobs.run(request(tmp_path))
     assert (tmp_path / "map.html").read_text() == "another's"
     jobs.run(request(tmp_path, replace=True))

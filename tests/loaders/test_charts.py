@@ -166,7 +166,7 @@ def test_no_chart(tmp_path):
     with pytest.raises(GridError, match="no such file"):
         read_hazards(tmp_path / "A.000")
     (tmp_path / "B.000").write_bytes(b"not a chart")
-    with pytest.raises(GridError, match=r"no S-57 chart cell.*\.000"):
+    with pytest.raises(GridError, match=r"not an S-57 chart cell.*\.000"):
         read_hazards(tmp_path / "B.000")
 
 
@@ -180,7 +180,7 @@ def test_a_table_or_track_is_no_chart(tmp_path):
         '<wpt lat="46.2" lon="-33.4"><name>A</name></wpt></gpx>'
     )
     for path in (table, track):
-        with pytest.raises(GridError, match=r"no S-57 chart cell.*\.000"):
+        with pytest.raises(GridError, match=r"not an S-57 chart cell.*\.000"):
             read_hazards([path])
 
 

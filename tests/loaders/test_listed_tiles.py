@@ -102,7 +102,7 @@ def test_a_box_of_it(tiles):
         (HEAD + source(), "cut short or damaged"),
         (HEAD + source(x="nan") + TAIL, "cut short or damaged"),
         (HEAD.replace("4200000", "") + source() + TAIL, "cut short or damaged"),
-        (HEAD + source("gone.tif") + TAIL, "names gone.tif, which is no GeoTIFF or is not there"),
+        (HEAD + source("gone.tif") + TAIL, "names gone.tif, which is not a GeoTIFF or is missing"),
     ],
 )  # fmt: skip
 def test_lists_that_are_not_read(tiles, text, message):

@@ -66,14 +66,14 @@ def test_a_virtual_mosaic_lists_geotiffs_and_nothing_else(tmp_path, name):
     (tmp_path / "inner.vrt").write_text(hostile_files.MOSAIC.format(name="b.tif", beside=1))
     path = tmp_path / "a.vrt"
     path.write_text(hostile_files.MOSAIC.format(name=name, beside=1))
-    with pytest.raises(GridError, match="which is no GeoTIFF or is not there"):
+    with pytest.raises(GridError, match="which is not a GeoTIFF or is missing"):
         open_grid(path)
 
 
 def test_a_chart_or_result_that_is_another_kind_of_file_leads_nowhere(tmp_path, address):
     for path in hostile_files.chart_files(tmp_path / "charts", address):
         for reader in (read_hazards, describe_chart):
-            with pytest.raises(SeabedError, match="no S-57 chart cell"):
+            with pytest.raises(SeabedError, match="not an S-57 chart cell"):
                 reader(path)
     for path in hostile_files.packages(tmp_path / "packages", address):
         with pytest.raises(SeabedError, match="not a GeoPackage"):

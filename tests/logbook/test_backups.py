@@ -161,7 +161,7 @@ def test_damage_is_said_at_opening_and_whole_trips_are_kept(tmp_path):
     fresh = Logbook(book.path)
     for use in (fresh.trips, lambda: fresh.add([made_entry("2031-08-01")])):
         with pytest.raises(
-            LogbookError, match=r"damaged, or no logbook. Restore a backup with restor"
+            LogbookError, match=r"damaged, or not a logbook. Restore a backup with restor"
         ):
             use()
     assert book.path.read_bytes() == damaged
@@ -180,7 +180,7 @@ def test_damage_is_said_at_opening_and_whole_trips_are_kept(tmp_path):
 def test_what_cannot_be_repaired_is_refused(tmp_path):
     path = tmp_path / "book.gpkg"
     path.write_bytes(b"SQLite format 3\0" + b"\xff" * 9000)
-    with pytest.raises(LogbookError, match="damaged, or no logbook"):
+    with pytest.raises(LogbookError, match="damaged, or not a logbook"):
         Logbook(path).repair()
     Logbook(tmp_path / "empty.gpkg").add([])
     with pytest.raises(LogbookError, match=r"no whole trip can be read"):

@@ -1,4 +1,4 @@
-"""The logbook as a file: any GIS reads it, and what is no logbook is refused.
+"""The logbook as a file: any GIS reads it, and what is not a logbook is refused.
 
 Outside truth: the GeoPackage standard (OGC 12-128r19) as GDAL reads it, SQLite's own integrity
 check, shapely's geometry.
@@ -68,12 +68,12 @@ def test_a_newer_a_foreign_and_a_damaged_file_are_refused(book, tmp_path):
     foreign = tmp_path / "other.gpkg"
     gpd.GeoDataFrame({"a": [1]}, geometry=[Point(0, 0)], crs="EPSG:4326").to_file(foreign)
     content = foreign.read_bytes()
-    with pytest.raises(LogbookError, match="is no logbook"):
+    with pytest.raises(LogbookError, match="is not a logbook"):
         Logbook(foreign).add([made_entry("2031-06-14")])
     assert foreign.read_bytes() == content
     damaged = tmp_path / "damaged.gpkg"
     damaged.write_bytes(b"not a database at all" * 100)
-    with pytest.raises(LogbookError, match="damaged, or no logbook"):
+    with pytest.raises(LogbookError, match="damaged, or not a logbook"):
         Logbook(damaged).trips()
     with pytest.raises(LogbookError, match=r"no such logbook. Add a trip first"):
         Logbook(tmp_path / "none.gpkg").trips()

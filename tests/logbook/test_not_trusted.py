@@ -142,7 +142,7 @@ def test_names_of_files_are_a_list_of_names(whole, tmp_path, text):
     ("statements", "said"),
     [
         (("UPDATE logbook_info SET value = 'x' WHERE name = 'schema_version'",), "version is 'x'"),
-        (("DELETE FROM logbook_info WHERE name = 'schema_version'",), "is no logbook"),
+        (("DELETE FROM logbook_info WHERE name = 'schema_version'",), "is not a logbook"),
         (("UPDATE logbook_info SET value = -3 WHERE name = 'schema_version'",), "version"),
         *(((f"DROP TABLE {table.name}",), f"has no table {table.name}") for table in TABLES),
         (("DROP TABLE lines",), "has no table lines"),

@@ -280,7 +280,9 @@ def test_nothing_to_find_gives_an_empty_table_with_columns(depth):
     assert {"edge_id", "top_depth_m", "drop_m", "in_band", "geometry"} <= set(found.columns)
 
 
-@pytest.mark.parametrize(("scale", "message"), [(0, "of 0 m is none"), (3, "finer than the cells")])
+@pytest.mark.parametrize(
+    ("scale", "message"), [(0, "of 0 m is too small"), (3, "finer than the cells")]
+)
 def test_impossible_scales_are_refused(scale, message):
     with pytest.raises(GridError, match=message):
         edges(in_utm(np.ones((9, 9))), scale_m=scale)

@@ -163,9 +163,9 @@ def test_scales_follow_coarse_cells(cell_m):
 
 def test_noise_that_can_not_be_is_refused():
     flat = on_cells(np.full((20, 20), 9.0), 2.0)
-    with pytest.raises(GridError, match="significance of -1 is none"):
+    with pytest.raises(GridError, match="significance of -1 is not a size"):
         humps(flat, significance=-1)
-    with pytest.raises(GridError, match="noise of nan is none"):
+    with pytest.raises(GridError, match="noise of nan is not a size"):
         edges(flat, noise_m=float("nan"))
 
 

@@ -211,6 +211,6 @@ def test_what_can_not_be_right_is_said(file, tmp_path):
         find_bottom(open_stored(file), WANTED, folder=tmp_path, chunk=4)
     with pytest.raises(GridError, match="no width"):
         find_bottom(open_stored(file), Search(band_m=(8.0, 5.0)), folder=tmp_path)
-    with pytest.raises(GridError, match="is none"):
+    with pytest.raises(GridError, match="is too small"):
         find_bottom(open_stored(file), Search(edge_scale_m=-2.0), folder=tmp_path)
     assert not list(tmp_path.iterdir())

@@ -85,5 +85,5 @@ def test_chunks_leave_no_trace():
 
 
 def test_no_radius_is_refused():
-    with pytest.raises(GridError, match="a radius of 0 m is none"):
+    with pytest.raises(GridError, match="a radius of 0 m is too small"):
         vector_ruggedness(in_utm(np.ones((5, 5))), radius_m=0)

@@ -108,5 +108,5 @@ def test_blocks_that_overlap_agree_to_the_last_bit():
 
 
 def test_no_scale_is_refused():
-    with pytest.raises(GridError, match="a smoothing scale of 0 m is none"):
+    with pytest.raises(GridError, match="a smoothing scale of 0 m is too small"):
         smoothed(in_utm(np.ones((5, 5))), deviation_m=0)

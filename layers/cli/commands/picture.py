@@ -1,7 +1,7 @@
 """Write the bottom as tiles and a page for offline map programs.
 
 Depths, contours, edges, humps and holes as MBTiles, GeoPackage, KMZ and PDF, so that a phone shows
-its own position on them.  They are pictures, no charts: each tile says so.
+its own position on them.  They are pictures, not charts: each tile says so.
 """
 
 from __future__ import annotations

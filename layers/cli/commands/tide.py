@@ -1,6 +1,6 @@
 """Show the day's tide, current, wind and drift.
 
-And when water is slack and drifts are good.  With --learn, learn the current instead.
+It says when the water is slack and drifts are good.  With --learn, learn the current instead.
 """
 
 from __future__ import annotations

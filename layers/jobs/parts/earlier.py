@@ -78,7 +78,7 @@ def choose(
     """
     if best is not None and best < 1:
         raise SeabedError(
-            f"{best} lines are none", key="best", do="Give 1 or more, or leave it out."
+            f"{best} lines are too few", key="best", do="Give 1 or more, or leave it out."
         )
     if not names and best is None:
         return tables

@@ -39,7 +39,7 @@ def keep_others(outputs: Iterable[Path]) -> None:
         plain_file(output)
         if os.path.lexists(output) and not (_CONSENT.get() or is_result(output)):
             raise OutputError(
-                "is there already, and is no result of an earlier run, or was changed since",
+                "exists already, and is not a result of an earlier run, or has changed since",
                 file=output,
                 do="Choose another place with {out}, or say {replace}; nothing was changed.",
             )

@@ -49,7 +49,7 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
     shortest_s = area.plan.shortest_drift_s
     if last - first < np.timedelta64(round(shortest_s), "s"):
         raise WaterError(
-            f"from {begin} to {end} there is no room for a drift of {shortest_s / 60:.0f} min",
+            f"{begin} to {end} is too short for a drift of {shortest_s / 60:.0f} min",
             key="end", do="Give a later time, or a smaller {plan.shortest_drift}.",
         )  # fmt: skip
     return Hours(when, first, last)

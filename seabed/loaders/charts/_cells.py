@@ -76,7 +76,7 @@ def _is_iso_8211(path: Path) -> bool:
 
 def _no_cell(path: Path) -> GridError:
     return GridError(
-        "this is no S-57 chart cell, or it is damaged",
+        "this is not an S-57 chart cell, or it is damaged",
         file=path,
         do="Give the .000 file of the cell; fetch it again if it is one.",
     )

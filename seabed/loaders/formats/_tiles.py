@@ -136,7 +136,7 @@ def _tile(source: Element, path: Path, void: float | None) -> _Tile:
     file = path.parent / words if name.attrib.get("relativeToVRT") == "1" else Path(words)
     if not _is_tiff(file):
         raise GridError(
-            f"this virtual mosaic names {words}, which is no GeoTIFF or is not there",
+            f"this virtual mosaic names {words}, which is not a GeoTIFF or is missing",
             file=path,
             do="Put its tiles where it looks for them; each must be a GeoTIFF.",
         )

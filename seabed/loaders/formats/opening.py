@@ -67,7 +67,7 @@ def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
         raise GridError(f"this is {what}, not a grid of depths", file=path, do=do)
     if len(path.suffix) == 4 and path.suffix[1:].isdigit():
         raise GridError(
-            "this is named like a vector chart, which is no grid of depths",
+            "this is named like a vector chart, which is not a grid of depths",
             file=path,
             do="Give it as a chart, for its hazards and contours.",
         )

@@ -110,7 +110,7 @@ def _in_processes(
             yield from (future.result() for future in ready)
     except BrokenProcessPool as error:
         raise SeabedError(
-            "a process that worked on the grid was ended from outside, perhaps for want of memory",
+            "a process that worked on the grid ended: perhaps memory ran out",
             do="Do the same again: it goes on from the finished chunks. Fewer {jobs} or "
             "a smaller {chunk} take less memory.",
         ) from error
@@ -158,7 +158,7 @@ def _on_cluster(
                 arrays = future.result()
             except cluster.KilledWorker as error:
                 raise SeabedError(
-                    "one chunk ended several workers of the cluster, perhaps for want of memory",
+                    "one chunk ended several workers of the cluster: perhaps memory ran out",
                     key="scheduler",
                     do="Do the same again: it goes on from the finished chunks. A "
                     "smaller {chunk} takes less memory.",

@@ -42,7 +42,7 @@ class NoiseSettings:
         """Take options as the functions of structure do: None is the default; not below 0."""
         for name, value in (("significance", significance), ("noise", noise_m)):
             if value is not None and not 0 <= value < np.inf:
-                raise GridError(f"a {name} of {value:g} is none", do="Give 0 or more.")
+                raise GridError(f"a {name} of {value:g} is not a size", do="Give 0 or more.")
         return cls(SIGNIFICANCE if significance is None else significance, noise_m)
 
 

@@ -278,7 +278,7 @@ def test_too_short_a_time_is_no_matter_of_limits(
     words = ["--area", area, *DAY, "--from", "9:00", "--to", "9:03", "--out", area.parent / "out"]
     assert call(*words) == 2
     message = capsys.readouterr().err
-    assert "no room for a drift of 10 min" in message
+    assert "too short for a drift of 10 min" in message
     assert "limits" not in message
 
 

@@ -81,7 +81,7 @@ def test_a_file_that_is_there_is_not_shared_over(folder, season):
     before = other.path.read_bytes()
     code, out, err = season("--log", "log.gpkg", "--share", "other.gpkg")
     assert (code, out) == (2, "")
-    assert "other.gpkg: is there already, and is no result of an earlier run" in err
+    assert "other.gpkg: exists already, and is not a result of an earlier run" in err
     assert other.path.read_bytes() == before
     code, _, err = season("--log", "log.gpkg", "--share", "other.gpkg", "--replace")
     assert code == 0, err
