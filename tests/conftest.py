@@ -23,7 +23,7 @@ import pytest
 import rioxarray  # noqa: F401  (its accessor reads grids' CRS apart from our own code)
 from cache_folder import cache_folder
 from filelock import FileLock
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from thoroughness import examples
 from workers import ByFile, longest_first
 
@@ -32,8 +32,13 @@ signal.signal(signal.SIGINT, signal.default_int_handler)
 
 RegistryFile = Callable[..., Path]
 
-# properties whose own settings name no number
-settings.register_profile("part", max_examples=examples(100))
+# for what properties' own settings leave open; a busy machine is no fault of theirs
+settings.register_profile(
+    "part",
+    max_examples=examples(100),
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
 settings.load_profile("part")
 
 
