@@ -22,9 +22,10 @@ from layers.catches.headers import meanings_with
 from layers.catches.reading import TACKLE
 from layers.desk.tasks import request_from
 from layers.desk.texts import error_words, plain_words
+from layers.jobs.parts.cutting import by_hand_on
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import TripRequest
-from layers.jobs.trip import by_hand_of, clocks_of, correction_files, cut_tracks, find_fish
+from layers.jobs.trip import clocks_of, correction_files, cut_trip, find_fish
 from layers.tracks import drifts_of
 from layers.tracks.corrections import Correction, correct, corrections_of, parse_corrections
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
@@ -51,7 +52,7 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
     """
     trip, area = _read(plain)
     fixes, _, pieces, notes = _cut(_what_cuts(plain), _changed(trip))
-    by_hand = by_hand_of(trip, area)
+    by_hand = by_hand_on(area, trip.tracks, trip.corrections)
     pieces, unused = correct(pieces, fixes, by_hand)
     drifts = drifts_of(pieces, fixes, rods=area.boat.rods, timezone=area.timezone)
     drawn = _drawn(pieces, fixes, area)
@@ -156,7 +157,7 @@ def _changed(trip: TripRequest) -> tuple[int, ...]:
 @lru_cache(maxsize=2)
 def _cut(request: str, changed: tuple[int, ...]) -> Any:
     """Cut tracks once, however often they are corrected; `changed` forgets what is old."""
-    return cut_tracks(*_read(json.loads(request)))
+    return cut_trip(*_read(json.loads(request)))
 
 
 def _drawn(pieces: gpd.GeoDataFrame, fixes: pd.DataFrame, area: Area) -> dict[str, list[float]]:

@@ -15,7 +15,7 @@ from layers.area import Marks, load_area
 from layers.desk.waters import AREA, CORRECTIONS, Water
 from layers.jobs import requests
 from layers.jobs.options import Request
-from layers.jobs.parts.outputs import files_of
+from layers.jobs.parts.outputs import files_of, given_by
 from layers.jobs.requests import PlanRequest, SeasonRequest, TripRequest
 from seabed.errors import SeabedError
 from seabed.files import write_text
@@ -237,16 +237,15 @@ def _read_by(water: Water, request: Request) -> dict[str, int]:
 
     A logbook that the job itself changes is none of them.
     """
-    values = {one.name: getattr(request, one.name) for one in fields(request)}
-    changed = isinstance(request, TripRequest | SeasonRequest) and not values.get("rank")
-    logs = {"log", "merge"} if changed else set()
-    named = [value for name, value in values.items() if name not in logs and name != "out"]
-    named += [item for value in named if isinstance(value, tuple) for item in value]
+    changed = isinstance(request, TripRequest | SeasonRequest) and not getattr(
+        request, "rank", False
+    )
+    named: list[Any] = [*given_by(request, but=["log", "merge"] if changed else [])]
     with suppress(SeabedError):
         named += files_of(load_area(water.area_file), logbook=isinstance(request, PlanRequest))
-    words = {str(one) for one in named if isinstance(one, str | Path)}
+    words = {str(one) for one in named if one is not None}
     paths = {Path(one) for one in words if os.path.isabs(one) and os.path.isfile(one)}  # noqa: PTH113, PTH117 (words of any length)
-    paths |= {track.with_suffix(CORRECTIONS) for track in values.get("tracks", ())}
+    paths |= {track.with_suffix(CORRECTIONS) for track in getattr(request, "tracks", ())}
     within = sorted(path for path in paths if path.is_relative_to(water.folder))
     return {path.relative_to(water.folder).as_posix(): _state_of(path) for path in within}
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from layers.jobs.demo_area import demo_files
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.outputs import keep_inputs
+from layers.jobs.parts.outputs import keep_apart, keep_others
 from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
@@ -39,8 +39,9 @@ def run(request: DemoRequest, progress: Progress = ignored) -> DemoResult:
     out, folder = request.out, request.out / "area"
     copied = [folder / source.name for source in demo_files()]
     results = [*trip_files(out / "trip").values(), *scout_files(out / "scout").values()]
-    keep_inputs([*copied, *results], demo_files())
-    keep_inputs(results, copied)
+    keep_apart([*copied, *results], demo_files())
+    keep_apart(results, copied)
+    keep_others([*copied, *results])
     step = steps_of(progress, 1 + TRIP_STEPS + SCOUT_STEPS)
     step("copying the demo area")
     _copy(folder)

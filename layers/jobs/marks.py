@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from layers.jobs.parts.earlier import choose, read_results
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import write_area_marks
 from layers.jobs.parts.settings import area_of
 from layers.jobs.progress import Progress, ignored
@@ -24,12 +24,7 @@ class MarksResult(Result):
     @property
     def counts(self) -> dict[str, int]:
         """How many of each there are."""
-        kinds = {
-            "marks": self.marks.marks,
-            "routes": self.marks.routes,
-            "tracks": self.marks.tracks,
-        }
-        return {kind: len(some) for kind, some in kinds.items()}
+        return {kind: len(getattr(self.marks, kind)) for kind in ("marks", "routes", "tracks")}
 
     def answer(self) -> dict[str, Any]:
         """Give what was written for machines."""
@@ -42,7 +37,7 @@ def run(request: MarksRequest, progress: Progress = ignored) -> MarksResult:
     Raises SeabedError if a file holds none of them, or a line that is named is not there.
     """
     area = area_of(request)
-    keep_inputs([request.out], [*request.results, *files_of(area)])
+    keep_inputs([request.out], request, area)
     progress("reading results", 0.0)
     tables = choose(read_results(request.results), names=request.line, best=request.best)
     progress("writing marks", 0.5)

@@ -12,7 +12,7 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.earlier import read_results
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.settings import area_of, reading_of
 from layers.jobs.parts.structure import (
     POINT_TABLES,
@@ -73,7 +73,7 @@ def run(request: PictureRequest, progress: Progress = ignored) -> PictureResult:
     zooms = None if request.zoom is None else _zooms(request.zoom)
     files = {kind: request.out / f"bottom.{kind}" for kind in kinds}
     if not request.estimate:
-        keep_inputs(files.values(), [*request.structure, *request.grid, *files_of(area)])
+        keep_inputs(files.values(), request, area)
     progress("reading depths", 0.0)
     ground = BottomDepths.of(_grid(area))
     tables, notes = _structure(area, request, ground.shape[0] * ground.shape[1])

@@ -15,7 +15,7 @@ from layers.jobs.check._area_files import Fault, check_area, check_folder
 from layers.jobs.check._checked import Checked, span_words
 from layers.jobs.check._kinds import kind_of, why_of
 from layers.jobs.check._water_tables import check_currents, check_heights, check_wind, no_tide
-from layers.jobs.parts.settings import cut_settings, reading_of
+from layers.jobs.parts.settings import reading_of
 from layers.jobs.parts.words import counted
 from layers.present.positions import degrees_minutes
 from seabed.errors import SeabedError
@@ -158,6 +158,7 @@ def _sounder_log(name: str, area: Area) -> Checked:
 
 def _track_faults(fixes: pd.DataFrame, area: Area) -> tuple[list[tuple[str, str]], bool]:
     """Say what cleaning finds, whether anything is left, and what cutting leaves open."""
+    from layers.jobs.parts.cutting import cut_settings
     from layers.tracks import clean, cut
 
     notes = [(str(note), "") for note in fixes.attrs.get("notes", [])]

@@ -5,14 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
+
+import pandas as pd
 
 from layers.area import Area
+from layers.water import (
+    BoatLimits,
+    Currents,
+    FixedWind,
+    Heights,
+    LearnedCurrent,
+    Wind,
+    WindTable,
+    parse_wind,
+    read_currents,
+    read_heights,
+)
+from layers.water.heights.pressure import PressedHeights
+from layers.water.sources import needs_tide
 from seabed.errors import AreaError, WaterError
 from seabed.tables.spreadsheets import is_table_name
-
-if TYPE_CHECKING:
-    from layers.water import BoatLimits, Currents, Heights, Wind
 
 WAYS_TO_A_CURRENT: Final = (
     "Give {water.currents}, one of: a table of slacks, floods and ebbs, "
@@ -28,8 +41,6 @@ def heights_of(
     area: Area, place: tuple[float | None, float | None] = (None, None)
 ) -> Heights | None:
     """Read the area's tide heights at a place; None if it names none."""
-    from layers.water import read_heights
-
     if area.water.heights is None:
         return None
     heights = read_heights(
@@ -45,8 +56,6 @@ def heights_of(
 
 def pressed(area: Area, heights: Heights) -> Heights:
     """Move heights by the pressure of the air, where the area names one."""
-    from layers.water.heights.pressure import PressedHeights
-
     hpa = area.water.pressure_hpa
     return heights if hpa is None else PressedHeights(heights, hpa)
 
@@ -56,8 +65,6 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
 
     A current that is tied to a tide takes `heights`, else the area's own.
     """
-    from layers.water.sources import needs_tide
-
     path = area.water.currents
     if path is None:
         return None
@@ -69,8 +76,6 @@ def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
 
 
 def _read_currents(area: Area, path: Path | str, heights: Heights | None) -> Currents:
-    from layers.water import read_currents
-
     return read_currents(
         path,
         timezone=area.timezone,
@@ -90,7 +95,6 @@ def station_currents_of(area: Area) -> Currents | None:
 
 def _filled(area: Area, currents: Currents) -> Currents:
     """Fill the stages that a learned current has not seen by its station, where that is named."""
-    from layers.water import LearnedCurrent
     from layers.water.learned.against_table import FilledCurrent, against_table
 
     table = station_currents_of(area) if isinstance(currents, LearnedCurrent) else None
@@ -109,8 +113,6 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
 
     Raises WaterError if it can't be read, or can't be right.
     """
-    from layers.water import parse_wind
-
     if not words:
         return _to_10_m(_own_wind(area), area)
     wind = parse_wind(
@@ -122,7 +124,6 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
 
 def _to_10_m(wind: Wind, area: Area) -> Wind:
     """Bring a typed wind from the height of its meter to 10 m, which leeway and waves ask for."""
-    from layers.water import FixedWind, WindTable
     from layers.water.wind.log_law import at_10_m
 
     height = area.wind.measured_at_m
@@ -138,8 +139,6 @@ def _to_10_m(wind: Wind, area: Area) -> Wind:
 
 
 def _own_wind(area: Area) -> Wind:
-    from layers.water import FixedWind
-
     wind = area.wind
     if wind.gust_mps is None:
         return FixedWind(wind.speed_mps, wind.from_deg)
@@ -160,8 +159,6 @@ def ends_inside(
 
     Raises WaterError if a table holds none of them.
     """
-    import pandas as pd
-
     warnings = []
     for what, source, path in (
         ("tide heights", heights, area.water.heights), ("currents", currents, area.water.currents),
@@ -198,8 +195,6 @@ def tables_hold(area: Area, start: Any, end: Any) -> None:
 
 def boat_limits(area: Area) -> BoatLimits:
     """Give what the area's boat may be out in."""
-    from layers.water import BoatLimits
-
     boat = area.boat
     return BoatLimits(
         boat.wind_limit_mps, boat.gust_limit_mps, boat.current_limit_mps, boat.darkness_limit,

@@ -11,8 +11,7 @@ import numpy as np
 import xarray as xr
 
 from layers.area import Area
-from layers.jobs.parts.limits import clock_words as _clock
-from layers.jobs.parts.limits import wave_unit
+from layers.jobs.parts.limits import clock, wave_unit
 from layers.jobs.parts.settings import reading_of
 from layers.water import Currents, Heights, Wind
 from layers.water.boat.launch import LOW, ONSHORE, LaunchHours, LaunchNeeds, launch_hours
@@ -113,7 +112,7 @@ def sea_facts(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
         rounded(metres / LENGTH[wave_unit(area)], 1) for metres in likely_heights(height[most])
     )
     highest = format_quantity(height[most], wave_unit(area), digits=1)
-    when = f"{raised.period_s[most]:.1f} s at {_clock(times[most], area)}"
+    when = f"{raised.period_s[most]:.1f} s at {clock(times[most], area)}"
     words = f"{highest} ({low} to {high}), {when}"
     if not sea.reaches_out(times).any():
         return [f"Waves up to {words}."]
@@ -137,7 +136,7 @@ def sea_dangers(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
         at = np.flatnonzero((raised.words == kind) & (height >= LEAST_SEA_M))
         for run in np.split(at, np.flatnonzero(np.diff(at) > 1) + 1) if at.size else ():
             high = format_quantity(float(height[run].max()), wave_unit(area), digits=1)
-            span = f"{_clock(times[run[0]], area)} to {_clock(times[run[-1]], area)}"
+            span = f"{clock(times[run[0]], area)} to {clock(times[run[-1]], area)}"
             sentences.append(f"{span}: {kind} waves of up to {high}.")
     return sentences
 
@@ -187,4 +186,4 @@ def launch_facts(area: Area, hours: LaunchHours | None) -> list[str]:
 
 
 def _spans(spans: Any, area: Area) -> str:
-    return " and ".join(f"from {_clock(a, area)} to {_clock(b, area, last=True)}" for a, b in spans)
+    return " and ".join(f"from {clock(a, area)} to {clock(b, area, last=True)}" for a, b in spans)

@@ -43,8 +43,7 @@ def limit_words(row: Any, area: Area) -> str:
 def left_out_lines(left_out: pd.DataFrame, area: Area) -> list[str]:
     """Say what is left out, a line each: ``"07:00 to 08:20: wind up to 28 kn (limit 20 kn)"``."""
     return [
-        f"{clock_words(row.start, area)} to {clock_words(row.end, area, last=True)}: "
-        f"{limit_words(row, area)}"
+        f"{clock(row.start, area)} to {clock(row.end, area, last=True)}: {limit_words(row, area)}"
         for row in left_out.itertuples()
     ]
 
@@ -67,9 +66,11 @@ def wave_unit(area: Area) -> str:
     return "m" if area.units.depth == "m" else "ft"
 
 
-def clock_words(time: Any, area: Area, *, last: bool = False) -> str:
-    """Write a UTC time as clocks show it; midnight as 24:00 where it is the `last`."""
+def clock(time: Any, area: Area, *, last: bool = False) -> str:
+    """Write a UTC time as clocks show it, ``""`` for none; midnight as 24:00 where it is `last`."""
     from layers.water.times import to_local
 
-    clock = f"{to_local(time, area.timezone)[0]:%H:%M}"
-    return "24:00" if last and clock == "00:00" else clock
+    if time != time:  # noqa: PLR0124  (NaT)
+        return ""
+    shown = f"{to_local(time, area.timezone)[0]:%H:%M}"
+    return "24:00" if last and shown == "00:00" else shown

@@ -6,10 +6,12 @@ import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import fields
 from pathlib import Path
 from typing import Final
 
 from layers.area import Area, load_area
+from layers.jobs.options import Request
 from seabed.errors import OutputError
 from seabed.files import is_result, plain_file
 
@@ -56,14 +58,26 @@ def _check_folder(folder: Path) -> None:
         raise OutputError(what, file=there, do=do)
 
 
-def keep_inputs(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
+def keep_inputs(outputs: Iterable[Path], request: Request, area: Area) -> None:
     """Refuse, before any work, to write over a file that is read, or that no earlier run made.
 
     Raises SeabedError as `keep_apart` and `keep_others`.
     """
     outputs = list(outputs)
-    keep_apart(outputs, inputs)
+    keep_apart(outputs, [*given_by(request), *files_of(area)])
     keep_others(outputs)
+
+
+def given_by(request: Request, *, but: Iterable[str] = ()) -> Iterator[str | Path]:
+    """Give every word and path of a request, files to read among them, `but` of some fields."""
+    for one in fields(request):
+        value = getattr(request, one.name)
+        if one.name not in (*_WRITTEN, *but):
+            several = value if isinstance(value, tuple) else (value,)
+            yield from (item for item in several if isinstance(item, str | Path))
+
+
+_WRITTEN: Final = ("out", "share")
 
 
 def keep_apart(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:

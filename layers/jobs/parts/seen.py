@@ -13,8 +13,7 @@ import numpy as np
 
 from layers.area import Area
 from layers.jobs.parts.facts import Place
-from layers.jobs.parts.limits import clock_words
-from layers.jobs.parts.settings import cut_settings
+from layers.jobs.parts.limits import clock
 from layers.water import Currents, Wind, leeway_of
 from layers.water.learned.against_table import AgainstTable, FilledCurrent, Later
 from layers.water.learned.drift_motions import drift_motions
@@ -196,13 +195,11 @@ def _typed(area: Area, words: str, day: date) -> Sighting:
 
 
 def _of_track(area: Area, path: Path, day: date, wind: Wind | None) -> list[Sighting]:
-    from layers.tracks import clean, cut, drifts_of, read_fixes
+    from layers.jobs.parts.cutting import cut_tracks
+    from layers.tracks import drifts_of
 
-    settings = cut_settings(area)
-    fixes, _ = clean(
-        read_fixes((path,), timezone=area.timezone, date_order=area.date_order), settings
-    )
-    drifts = drifts_of(cut(fixes, settings), fixes, timezone=area.timezone)
+    fixes, _, pieces, _ = cut_tracks(area, (path,))
+    drifts = drifts_of(pieces, fixes, timezone=area.timezone)
     start, end = day_bounds(day, area.timezone)
     times = as_utc(drifts["start"])
     today: pd.DataFrame = drifts[(times >= start) & (times < end)]
@@ -226,6 +223,6 @@ def _changed(area: Area, currents: CorrectedCurrents, one: Sighting) -> str:
     place = [] if currents.place[0] is None else [np.array([part]) for part in currents.place]
     prior = [float(part[0]) for part in currents.currents.velocity(moments, *place)]
     return (
-        f"at {clock_words(one.time, area)} it ran {words(one.east_mps, one.north_mps)}, "
+        f"at {clock(one.time, area)} it ran {words(one.east_mps, one.north_mps)}, "
         f"{words(*prior)} {'as learned' if currents.changes() is None else 'by the table'}"
     )

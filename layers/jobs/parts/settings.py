@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeVar
@@ -13,17 +13,15 @@ from layers.area.keys import duration, speed_range
 from layers.area.loading import key_named
 from layers.jobs.options import Request, options_of
 from seabed.errors import (
-    AreaError,
     Question,
     SeabedError,
-    TrackError,
     UnitError,
     WaterError,
 )
 from seabed.units import parse_length
 
 if TYPE_CHECKING:
-    from layers.tracks import CutSettings
+    pass
 
 
 _Read = TypeVar("_Read")
@@ -79,16 +77,6 @@ def _overruled(area: Area, key: str, value: Any, name: str) -> Area:
 def in_depth_unit(words: str, area: Area) -> str:
     """Give depths with the area's unit where they have none."""
     return f"{words} {area.units.depth}" if words.rstrip()[-1:].isdigit() else words
-
-
-def cut_settings(area: Area) -> CutSettings:
-    """Give the thresholds of cleaning and cutting; AreaError if they contradict each other."""
-    from layers.tracks import CutSettings
-
-    try:
-        return CutSettings(**asdict(area.tracks))
-    except TrackError as error:
-        raise AreaError(error.what, file=area.file, where="[tracks]", do=error.do) from error
 
 
 def clock_offset_s(words: str | None, *, key: str = "clock_offset") -> float:

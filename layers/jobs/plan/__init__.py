@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from layers.jobs.parts.area_water import calm_words, tables_hold
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.settings import area_of, drift_speed_mps, length_of, zone_words
 from layers.jobs.plan._day_plan import PLAN_STEPS, Terms, plan_files, work_out, write_plan
 from layers.jobs.plan._inputs import hours_of, water_of
@@ -33,22 +33,15 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
     wanted = drift_speed_mps(request.drift_speed)
     spacing_m = length_of(request.spacing, "spacing")
     files = plan_files(request.out)
-    keep_inputs(files.values(), [*request.wind, *request.seen, *files_of(area)])
+    keep_inputs(files.values(), request, area)
     when = hours_of(area, request.date or "", request.begin, request.end)
-    beyond = request.beyond_limits
-    water = water_of(
-        area, when, request.wind, held_mps=None if request.free else wanted, beyond=beyond,
-        seen=request.seen,
-    )  # fmt: skip
+    water = water_of(area, when, request, held_mps=None if request.free else wanted)
     tables_hold(area, when.start, when.end)  # before a minute of work
-    terms = Terms(
-        when, water, log=request.log is not None, beside=request.beside or "",
-        spacing_m=spacing_m, each_side=request.each_side, drift_mps=wanted, beyond=beyond,
-    )  # fmt: skip
+    terms = Terms(request, when, water, spacing_m, wanted)
     step = steps_of(progress, PLAN_STEPS)
     if request.again:
         step("looking for the next times")
-        return find_next_times(request.out, area, terms, request.again)
+        return find_next_times(area, terms, request.again)
     plan = work_out(area, terms, step)
     notes = (
         "" if len(plan.lines) else NOTHING_WORTH,

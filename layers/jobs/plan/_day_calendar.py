@@ -7,8 +7,8 @@ from typing import Any
 import pandas as pd
 
 from layers.area import Area
+from layers.jobs.parts.limits import clock
 from layers.jobs.plan._plan_result import PlanResult
-from layers.jobs.plan.printed_rows import clock
 from layers.planning.day.timetable import arrival
 
 

@@ -28,6 +28,7 @@ from layers.jobs.plan._safety import Safety, open_hours, safety_of
 from layers.jobs.plan._sheet import sheet_of
 from layers.jobs.plan.printed_rows import with_local
 from layers.jobs.progress import Step
+from layers.jobs.requests import PlanRequest
 from layers.jobs.scout.prospects import Prospects
 from layers.maps import write_map
 from layers.planning import DayWater, Plan, Setting, WorthAt, plan_day
@@ -73,21 +74,20 @@ _FILES: Final = {
 class Terms:
     """What a plan keeps to beside the area.
 
-    log: whether the logbook was named for this plan.
-    beside: a line to lay passes beside, ``""`` for none.
-    spacing_m: between them.
+    spacing_m: between passes beside a line.
     drift_mps: speed over the ground that is wanted, least and greatest.
-    beyond: whether hours beyond the boat's limits are used anyway.
     """
 
+    request: PlanRequest
     when: Hours
     water: DayWater
-    log: bool = False
-    beside: str = ""
-    spacing_m: float = 20.0
-    each_side: int = 1
-    drift_mps: tuple[float, float] = (0.0, float("inf"))
-    beyond: bool = False
+    spacing_m: float
+    drift_mps: tuple[float, float]
+
+    @property
+    def beyond(self) -> bool:
+        """Whether hours beyond the boat's limits are used anyway."""
+        return self.request.beyond_limits
 
 
 def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanResult:
@@ -109,7 +109,7 @@ def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanR
     )  # fmt: skip
     hazards, structure = ground.hazards, ground.structure
     step("reading the logbook")
-    scores = ground.scores(area, required=terms.log)
+    scores = ground.scores(area, required=terms.request.log is not None)
     setting = setting_of(area, water, grid, hazards, heights, trough_m=_trough_m(water, when))
     step("trying drifts")
     choice = _choice_of(area, ground, setting, scores, (when, hours))
@@ -175,7 +175,8 @@ def _choice_of(
 def _laid_out(
     area: Area, terms: Terms, ground: KnownGround, setting: Setting, choice: _WorthOfDay
 ) -> Plan:
-    beside = Beside(terms.beside, terms.spacing_m, terms.each_side) if terms.beside else None
+    line, each_side = terms.request.beside, terms.request.each_side
+    beside = Beside(line, terms.spacing_m, each_side) if line else None
     return plan_day(
         setting, choice.worth, terms.when.start, terms.when.end, slots=choice.slots,
         worth_kind=choice.kind, left=choice.left, cover=choice.cover, beside=beside,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -16,6 +15,7 @@ from layers.jobs.parts.area_water import WAYS_TO_A_CURRENT, currents_of, wind_of
 from layers.jobs.parts.facts import place_of
 from layers.jobs.parts.seen import correct
 from layers.jobs.parts.settings import day_of
+from layers.jobs.requests import PlanRequest
 from layers.planning import DayWater, Doubt, DriftLimits, SafeWater, Setting
 from layers.planning.drift.doubt import SureCurrents
 from layers.water import Currents, Heights, leeway_of
@@ -56,18 +56,12 @@ def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
 
 
 def water_of(
-    area: Area,
-    when: Hours,
-    wind: Sequence[str],
-    *,
-    held_mps: tuple[float, float] | None,
-    beyond: bool = False,
-    seen: Sequence[str] = (),
+    area: Area, when: Hours, request: PlanRequest, *, held_mps: tuple[float, float] | None
 ) -> DayWater:
     """Gather what moves on the day; `held_mps` as in `DayWater`.
 
-    With `beyond` the boat drifts in currents beyond its limit too.  What was `seen` of the current
-    that day corrects it.
+    Beyond the limits, where the request goes there, the boat drifts in any current.  What was seen
+    of the current that day corrects it.
 
     Raises WaterError if the area names no currents, or the wind can't be read.
     """
@@ -79,8 +73,8 @@ def water_of(
             do=WAYS_TO_A_CURRENT,
         )
     midnight = day_bounds(when.day, area.timezone)[0]
-    blows = wind_of(area, wind, midnight)
-    better = correct(area, currents, seen, when.day, wind=blows, place=place_of(area))
+    blows = wind_of(area, request.wind, midnight)
+    better = correct(area, currents, request.seen, when.day, wind=blows, place=place_of(area))
     return DayWater(
         better or currents,
         leeway_of(area.boat.craft),
@@ -89,7 +83,7 @@ def water_of(
         held_mps=held_mps,
         motor_limit_mps=area.boat.motor_limit_mps,
         correct_every_s=area.plan.correct_every_s,
-        current_limit_mps=float("inf") if beyond else area.boat.current_limit_mps,
+        current_limit_mps=float("inf") if request.beyond_limits else area.boat.current_limit_mps,
     )
 
 

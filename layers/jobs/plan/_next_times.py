@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
@@ -15,7 +14,7 @@ from numpy.typing import NDArray
 from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.area_water import heights_of
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import write_area_marks
 from layers.jobs.parts.words import counted, say_length
 from layers.jobs.plan._day_plan import Terms, landmarks_of
@@ -74,7 +73,7 @@ class NextTimesResult(Result):
         }
 
 
-def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimesResult:
+def find_next_times(area: Area, terms: Terms, name: str) -> NextTimesResult:
     """Find the next times for a drift, and write them.
 
     Raises SeabedError if no logbook is named, it has no such line or drift, or the current of then
@@ -87,8 +86,9 @@ def find_next_times(out: Path, area: Area, terms: Terms, name: str) -> NextTimes
             key="again",
             do="Name it with {logbook.file}.",
         )
+    out = terms.request.out
     files = {"again": out / "again.csv", "marks": out / "again.gpx", "layers": out / "again.gpkg"}
-    keep_inputs(files.values(), [path, *files_of(area)])
+    keep_inputs(files.values(), terms.request, area)
     ground = ground_of(area)
     setting = setting_of(area, terms.water, ground.grid, ground.hazards, heights_of(area))
     drift = drift_of(Logbook(path), name, area)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 import geopandas as gpd
@@ -14,14 +14,13 @@ from layers.area import Area
 from layers.jobs.parts.area_water import boat_limits, ends_inside
 from layers.jobs.parts.limits import (
     beyond_words,
-    clock_words,
+    clock,
     left_out_lines,
     limit_words,
     wave_unit,
 )
 from layers.jobs.parts.power import power_danger
 from layers.jobs.plan._inputs import Hours
-from layers.jobs.plan.printed_rows import clock
 from layers.planning import DayWater, Setting
 from layers.planning.day.dangers import Danger, dangers_of
 from layers.planning.day.timetable import arrival
@@ -74,21 +73,8 @@ class Safety:
 
     def records(self) -> list[dict[str, Any]]:
         """Give the warnings for machines, times in UTC."""
-        return [
-            {
-                "kind": danger.kind,
-                "start": danger.start,
-                "end": danger.end,
-                "lines": list(danger.lines),
-                "cause": danger.cause,
-                "greatest_mps": danger.greatest_mps,
-                "allowed_mps": danger.allowed_mps,
-                "greatest_m": danger.greatest_m,
-                "allowed_m": danger.allowed_m,
-                "words": words,
-            }
-            for danger, words in zip(self.dangers, self.words, strict=True)
-        ]
+        pairs = zip(self.dangers, self.words, strict=True)
+        return [asdict(danger) | {"words": words} for danger, words in pairs]
 
 
 def open_hours(
@@ -102,7 +88,9 @@ def open_hours(
 
     Raises SeabedError if none is left.
     """
-    longitude, latitude = _places(grid, area.depths.sought_m, everywhere=not _varies(water))
+    longitude, latitude = _places(
+        grid, area.depths.sought_m, everywhere=same_everywhere(water.currents)
+    )
     hours = open_spans(
         when.start, when.end, limits=boat_limits(area), wind=water.wind, currents=water.currents,
         longitude=longitude, latitude=latitude, sea=water.sea,
@@ -174,7 +162,7 @@ def _launch_dangers(
         if not why:
             continue
         last = launch.last_before(time)
-        cure = f" Be back by {clock_words(last, area)}." if last is not None else ""
+        cure = f" Be back by {clock(last, area)}." if last is not None else ""
         dangers.append(
             Danger(
                 "launch", time, time,
@@ -188,10 +176,6 @@ def _launch_dangers(
 def _power_dangers(area: Area, passes: gpd.GeoDataFrame) -> list[Danger]:
     words = power_danger(area, passes)
     return [Danger("battery", cause=words)] if words else []
-
-
-def _varies(water: DayWater) -> bool:
-    return not same_everywhere(water.currents)
 
 
 def _places(

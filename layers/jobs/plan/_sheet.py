@@ -12,8 +12,9 @@ import pandas as pd
 from shapely.geometry import LineString
 
 from layers.area import Area
+from layers.jobs.parts.limits import clock
 from layers.jobs.plan._plan_result import PlanResult
-from layers.jobs.plan.printed_rows import afloat_words, clock, push_words
+from layers.jobs.plan.printed_rows import afloat_words, push_words
 from layers.planning import PLAN, DayWater
 from layers.planning.day.timetable import home_at
 from layers.present.sheet.content import (

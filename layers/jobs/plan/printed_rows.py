@@ -10,21 +10,15 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.parts.limits import wave_unit
+from layers.jobs.parts.limits import clock, wave_unit
 from layers.jobs.parts.words import say_length
 from layers.planning import PLAN
 from layers.planning.day.timetable import TIMETABLE
 from layers.planning.drift.safe_water import closed_depth
-from layers.water.times import to_local
 from seabed.units import convert, format_quantity, rounded
 
 MOST_APART: Final = 8
 """Lines that have a row of their own in the brief timetable, however few their passes."""
-
-
-def clock(time: pd.Timestamp, area: Area) -> str:
-    """Write a UTC time as the clock shows it in the area; ``""`` for none."""
-    return "" if pd.isna(time) else f"{to_local(time, area.timezone)[0]:%H:%M}"
 
 
 def plan_rows(lines: gpd.GeoDataFrame, area: Area) -> tuple[list[str], list[list[str]]]:

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import open_area_surface
@@ -93,7 +93,7 @@ def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
     """
     area = area_of(request)
     outputs = scout_files(request.out, compared=request.against is not None).values()
-    keep_inputs(outputs, [*request.grid, request.against, *files_of(area)])
+    keep_inputs(outputs, request, area)
     stored = stored_grid(area, request)
     about: tuple[str, ...] = ()
     if stored is None:

@@ -12,10 +12,11 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.outputs import files_of, keep_inputs, same_file
+from layers.jobs.parts.outputs import keep_inputs, same_file
 from layers.jobs.parts.scores import naming_of
 from layers.jobs.parts.settings import length_of
 from layers.jobs.parts.words import counted
+from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result
 from layers.logbook import Entry, Logbook, merge
 from layers.logbook.sharing import shared_layers, square_m
@@ -107,8 +108,9 @@ def repair(path: Path, area: Area) -> BookResult:
 _ENDINGS: Final = {"csv": "csv", "geojson": "geojson", "geoparquet": "parquet"}
 
 
-def export(path: Path, form: str, area: Area, out: Path) -> BookResult:
+def export(path: Path, form: str, area: Area, request: SeasonRequest) -> BookResult:
     """Write out every table."""
+    out = request.out
     if form not in _ENDINGS:
         raise SeabedError(f"{form!r} is no format", key="export", do=f"Use {', '.join(_ENDINGS)}.")
     if form == "geoparquet" and find_spec("pyarrow") is None:
@@ -119,7 +121,7 @@ def export(path: Path, form: str, area: Area, out: Path) -> BookResult:
         )
     files = {name: out / f"{name}.{_ENDINGS[form]}" for name in ("drifts", "pieces", "catches")}
     files["trips"] = out / "trips.csv"
-    keep_inputs(files.values(), [path, *files_of(area)])
+    keep_inputs(files.values(), request, area)
     book = Logbook(path)
     write = {"csv": write_table_csv, "geojson": write_geojson, "geoparquet": _write_geoparquet}
     for name, table in (
@@ -152,8 +154,9 @@ def merge_in(path: Path, other: Path, area: Area, *, prefer_other: bool) -> Book
     return BookResult(area=area, notes=tuple(notes), about=asdict(report))
 
 
-def share(path: Path, target: Path, area: Area, *, coarse: str) -> BookResult:
+def share(path: Path, target: Path, area: Area, request: SeasonRequest) -> BookResult:
     """Write a copy whose positions are middles of squares, without what says more."""
+    coarse = request.coarse or "2 km"
     if same_file(path, target):
         raise SeabedError(
             "is the logbook itself, which a coarse copy must not replace",
@@ -161,7 +164,7 @@ def share(path: Path, target: Path, area: Area, *, coarse: str) -> BookResult:
             key="share",
             do="Name another file; nothing was changed.",
         )
-    keep_inputs([target], files_of(area))
+    keep_inputs([target], request, area)
     coarse_m = length_of(coarse, "coarse")
     square = square_m(coarse_m)
     write_geopackage(target, shared_layers(Logbook(path), coarse_m, naming=naming_of(area)))

@@ -11,7 +11,7 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.parts.answers import records
 from layers.jobs.parts.area_water import heights_of
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import (
     LoggedDrifts,
@@ -68,7 +68,7 @@ def rank(path: Path, area: Area, request: SeasonRequest, progress: Progress) -> 
     out, onto = request.out, request.onto
     book, files = Logbook(path), ranked_files(out, "season.gpkg")
     outputs = [*files.values(), *(onto_paths(out).values() if onto else ())]
-    keep_inputs(outputs, [path, onto, *files_of(area)])
+    keep_inputs(outputs, request, area)
     step = steps_of(progress, STEPS)
     step("reading the logbook")
     catches = book.catches()

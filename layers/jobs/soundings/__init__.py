@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from layers.area import Area
 from layers.jobs.parts.area_water import heights_of
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.settings import area_of, clock_offset_s, day_of, length_of
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
@@ -58,7 +58,7 @@ def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsRes
     options = _options(area, request)
     heights = None if request.no_tide else _heights(area)
     files = sounding_files(request.out)
-    keep_inputs(files.values(), [*request.logs, *files_of(area)])
+    keep_inputs(files.values(), request, area)
     step = steps_of(progress, SOUNDING_STEPS)
     surface = open_area_surface(area)
     with soundings_beside(files["soundings"]) as begin:

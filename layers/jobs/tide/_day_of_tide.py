@@ -35,7 +35,7 @@ from layers.jobs.parts.facts import (
     sea_of,
 )
 from layers.jobs.parts.limits import beyond_words
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.seen import correct, has_time, lead_facts, line_facts, seen_facts
 from layers.jobs.parts.settings import area_of, day_of, drift_speed_mps, zone_words
 from layers.jobs.requests import TideRequest
@@ -131,10 +131,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
     start, end = day_bounds(when, area.timezone)
     longitude, latitude = place = place_of(area)
     files = _files(request, when)
-    keep_inputs(
-        files.values(),
-        [*request.wind, *request.seen, request.currents, request.station, *files_of(area)],
-    )
+    keep_inputs(files.values(), request, area)
     heights, currents = _water(request, area, place, files.get("station"))
     wind = wind_of(area, request.wind, start)
     line = [request.line] if request.line and has_time(request.line) else []

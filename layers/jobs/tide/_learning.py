@@ -19,24 +19,19 @@ from layers.jobs.parts.area_water import (
     station_currents_of,
     wind_of,
 )
+from layers.jobs.parts.cutting import by_hand_on, cut_tracks
 from layers.jobs.parts.facts import place_of
-from layers.jobs.parts.outputs import files_of, keep_inputs
+from layers.jobs.parts.outputs import files_of, given_by, keep_apart, keep_others
 from layers.jobs.parts.results import area_map, basemap_warnings
-from layers.jobs.parts.settings import area_of, cut_settings
+from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import open_area_grid
 from layers.jobs.requests import TideRequest
 from layers.jobs.result import Result
 from layers.maps import MapContent, water_of_day, write_map
 from layers.present.csv import caution_beside
 from layers.present.pictures.rose import rose_lines, rose_picture
-from layers.tracks import clean, cut, drifts_of, read_fixes
-from layers.tracks.corrections import (
-    MOTOR,
-    Correction,
-    correct,
-    corrections_beside,
-    read_corrections,
-)
+from layers.tracks import drifts_of
+from layers.tracks.corrections import MOTOR, Correction, correct
 from layers.water import Currents, LearnedCurrent, leeway_of
 from layers.water.learned.against_table import AgainstTable, against_table
 from layers.water.learned.drift_motions import drift_motions
@@ -107,8 +102,9 @@ def learn(request: TideRequest) -> LearnedResult:
     area, tracks = area_of(request), request.learn
     files = {} if request.out is None else _files(request.out, area)
     # a learned current may be learned again from more drifts, over the one that the area names
-    named = [file for file in files_of(area) if file != area.water.currents]
-    keep_inputs(files.values(), [*request.wind, *tracks, *named])
+    read = [one for one in files_of(area) if one != area.water.currents]
+    keep_apart(files.values(), [*given_by(request, but=["currents"]), *read])
+    keep_others(files.values())
     heights = heights_of(area, place_of(area))
     heights = getattr(heights, "tide", heights)  # a current is learned by the tide alone
     if heights is None:
@@ -116,14 +112,9 @@ def learn(request: TideRequest) -> LearnedResult:
             "a current is learned by the tide, and no tide heights are named",
             do="Name them with {water.heights}.",
         )
-    settings, wind = cut_settings(area), wind_of(area, request.wind)
-    read = read_fixes(tracks, timezone=area.timezone, date_order=area.date_order)
-    fixes, _ = clean(read, settings)
-    by_hand = [
-        one for path in corrections_beside(tracks)
-        for one in read_corrections(path, timezone=area.timezone)
-    ]  # fmt: skip
-    pieces, unused = correct(cut(fixes, settings), fixes, by_hand)
+    wind, by_hand = wind_of(area, request.wind), by_hand_on(area, tracks)
+    fixes, _, pieces, _ = cut_tracks(area, tracks)
+    pieces, unused = correct(pieces, fixes, by_hand)
     drifts = drifts_of(pieces, fixes, timezone=area.timezone)
     motions, motored = _without_motor(drift_motions(fixes, drifts, wind), drifts, by_hand)
     learned = learn_current(motions, heights, leeway_of(area.boat.craft))

@@ -10,7 +10,7 @@ from typing import Any, Final
 from layers.area import Area
 from layers.jobs.check import files_inside, kind_of
 from layers.jobs.parts.answers import records
-from layers.jobs.parts.outputs import files_of, keep_apart, keep_inputs
+from layers.jobs.parts.outputs import files_of, given_by, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import known_lines, naming_of, sentences_of
 from layers.jobs.parts.settings import area_of
@@ -29,9 +29,8 @@ from layers.jobs.trip._outings import (
     write_trip,
 )
 from layers.jobs.trip._outings import Trips as Trips
-from layers.jobs.trip._outings import by_hand_of as by_hand_of
 from layers.jobs.trip._outings import correction_files as correction_files
-from layers.jobs.trip._outings import cut_tracks as cut_tracks
+from layers.jobs.trip._outings import cut_trip as cut_trip
 from layers.logbook import AddReport
 from seabed.errors import TrackError
 
@@ -71,6 +70,7 @@ def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
     area = area_of(request)
     book = area.logbook.file
     request = replace(request, tracks=_tracks_of(request.tracks))
+    request = replace(request, corrections=tuple(correction_files(request)))
     _keep_inputs(request, area)
     backup = None if book is None else up_to_date(book)
     known = known_lines(book, naming_of(area))
@@ -111,15 +111,6 @@ def _tracks_of(paths: Sequence[Path]) -> tuple[Path, ...]:
 
 def _keep_inputs(request: TripRequest, area: Area) -> None:
     """Write over nothing that is read; only the logbook is both."""
-    book = area.logbook.file
-    read = [
-        *request.tracks,
-        *correction_files(request),
-        *request.catches,
-        *request.photos,
-        *request.wind,
-        *files_of(area, logbook=False),
-    ]
-    keep_inputs(trip_files(request.out).values(), [*read, *files_of(area)])
-    if book is not None:
-        keep_apart([book], read)
+    keep_inputs(trip_files(request.out).values(), request, area)
+    if (book := area.logbook.file) is not None:
+        keep_apart([book], [*given_by(request, but=["log"]), *files_of(area, logbook=False)])

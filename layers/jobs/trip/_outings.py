@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from layers.area import Area
 from layers.jobs.parts.area_water import currents_of, heights_of, wind_of
+from layers.jobs.parts.cutting import by_hand_on, cut_settings, cut_tracks
 from layers.jobs.parts.results import map_water
 from layers.jobs.parts.scores import (
     expected_over,
@@ -20,7 +21,6 @@ from layers.jobs.parts.scores import (
     ranked_map,
     write_ranked,
 )
-from layers.jobs.parts.settings import cut_settings
 from layers.jobs.parts.structure import Structure
 from layers.jobs.parts.words import say_length
 from layers.jobs.progress import Step
@@ -33,15 +33,12 @@ from layers.present.pictures.speed import speed_picture
 from layers.scoring import Ground, Scores, score_season
 from layers.tracks import (
     CleanReport,
-    clean,
-    cut,
     depth_under,
     drifts_of,
-    read_fixes,
     with_conditions,
 )
 from layers.tracks.conditions import with_fish
-from layers.tracks.corrections import Correction, correct, corrections_beside, read_corrections
+from layers.tracks.corrections import correct, corrections_beside
 from layers.tracks.depth import check_on_grid
 from layers.water import Heights, leeway_of
 from seabed.files import write_text
@@ -103,10 +100,10 @@ def work_out(
     """
     ground, clocks = _ground(request, area, structure), clocks_of(request)
     step("reading tracks")
-    fixes, report, pieces, notes = cut_tracks(request, area)
+    fixes, report, pieces, notes = cut_trip(request, area)
     on_grid = None if ground.grid is None else check_on_grid(fixes, ground.grid)
     step("applying corrections by hand")
-    by_hand = by_hand_of(request, area)
+    by_hand = by_hand_on(area, request.tracks, request.corrections)
     pieces, unused = correct(pieces, fixes, by_hand) if by_hand else (pieces, [])
     drifts, depth = _drifts_over(ground, pieces, fixes, area)
     step("tying fish to drifts")
@@ -163,30 +160,17 @@ def _with_all(
     return with_fish(met, catches)
 
 
-def cut_tracks(
+def cut_trip(
     request: TripRequest, area: Area
 ) -> tuple[pd.DataFrame, CleanReport, gpd.GeoDataFrame, list[str]]:
-    """Read, clean and cut the tracks; give fixes, report, pieces, and what was seen on the way."""
-    settings = cut_settings(area)
-    read = read_fixes(
-        request.tracks, salvage=request.salvage, timezone=area.timezone, date_order=area.date_order
-    )
-    notes = list(read.attrs.get("notes", []))
-    read["time"] = read["time"] - pd.Timedelta(seconds=clocks_of(request).track_s)
-    fixes, report = clean(read, settings)
-    pieces = cut(fixes, settings)
-    return fixes, report, pieces, [*notes, *pieces.attrs["doubts"]]
+    """Cut the tracks of a trip, as `cut_tracks`."""
+    ahead_s = clocks_of(request).track_s
+    return cut_tracks(area, request.tracks, salvage=request.salvage, ahead_s=ahead_s)
 
 
 def correction_files(request: TripRequest) -> list[Path]:
     """List the files of corrections: those beside the tracks, and those that are named."""
     return list(dict.fromkeys([*corrections_beside(request.tracks), *request.corrections]))
-
-
-def by_hand_of(request: TripRequest, area: Area) -> list[Correction]:
-    """Read the corrections by hand."""
-    files = correction_files(request)
-    return [one for path in files for one in read_corrections(path, timezone=area.timezone)]
 
 
 def log_trips(path: Path, trips: Trips, area: Area, *, replace: bool = False) -> AddReport:
