@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Final
+
+import geopandas as gpd
+import pandas as pd
 
 from layers.area import Area
 from layers.jobs.parts.results import area_map, write_area_marks
@@ -13,13 +17,14 @@ from layers.jobs.scout._changes import change_lines, doubtful_lines
 from layers.jobs.scout._overview import CoastLines
 from layers.jobs.scout._remarks import ground_words
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
-from layers.maps import write_map
+from layers.maps import MapContent, write_map
 from layers.present import Tables, write_geojson, write_geopackage, write_table_csv
 from layers.present.report import write_report
 from seabed.change import Changes
 from seabed.loaders import Surface
 
 SCOUT_STEPS = STRUCTURE_STEPS + PROSPECT_STEPS + 3
+TITLE: Final = "Structure of the bottom"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +89,30 @@ def write_scout(
     """Write what was found as GeoPackage, GPX, CSV, report and map; give the files by name."""
     prospects, shown, changes = scouted.prospects, scouted.shown or scouted, scouted.changes
     files = scout_files(out, compared=changes is not None)
-    title = area.name or "Structure of the bottom"
     step("writing layers and marks")
     write_geopackage(files["structure"], scouted.layers)
-    for name, table in {
+    for name, table in _tables(scouted).items():
+        write_table_csv(files[name], table)
+        if f"{name}.geojson" in files:
+            write_geojson(files[f"{name}.geojson"], table)
+    write_area_marks(
+        files["marks"], area, area.name or TITLE,
+        edges=shown.prospects.edges, features=shown.prospects.features,
+    )  # fmt: skip
+    step("writing the report")
+    remarks = [*scouted.notes, *doubtful_lines(scouted.structure.bottom, area)]
+    if changes is not None:
+        remarks += change_lines(changes, area)
+    write_report(files["report"], report_of(prospects, scouted.structure.grid, area, remarks))
+    step("drawing the map")
+    write_map(files["map"], _map_of(scouted, shown, area))
+    return files
+
+
+def _tables(scouted: Scouted) -> dict[str, gpd.GeoDataFrame | pd.DataFrame]:
+    """Give the tables that are written as CSV, by their names in `scout_files`."""
+    prospects, changes = scouted.prospects, scouted.changes
+    return {
         "ranking": prospects.ranking,
         "edges": prospects.edges.drop(columns="why"),  # in the reader's units: the ranking has it
         "features": prospects.features.drop(columns="why"),
@@ -95,25 +120,14 @@ def write_scout(
         "waves": prospects.waves,
         "profiles": prospects.profiles,
         "doubtful": scouted.structure.bottom.doubtful,
-    }.items():
-        write_table_csv(files[name], table)
-    if changes is not None:
-        for name, table in {"changes": changes.patches, "moves": changes.moves}.items():
-            write_table_csv(files[name], table)
-            write_geojson(files[f"{name}.geojson"], table)
-    write_area_marks(
-        files["marks"], area, title,
-        edges=shown.prospects.edges, features=shown.prospects.features,
-    )  # fmt: skip
-    step("writing the report")
-    remarks = [*scouted.notes, *doubtful_lines(scouted.structure.bottom, area)]
-    if changes is not None:
-        remarks += change_lines(changes, area)
-    report = report_of(prospects, scouted.structure.grid, area, remarks)
-    write_report(files["report"], report)
-    step("drawing the map")
-    charted, lines = prospects.charted, shown.structure.contours
-    content = area_map(
+    } | ({} if changes is None else {"changes": changes.patches, "moves": changes.moves})
+
+
+def _map_of(scouted: Scouted, shown: Scouted, area: Area) -> MapContent:
+    """Put on a map what of all that was found it can carry."""
+    charted, changes, lines = scouted.prospects.charted, scouted.changes, shown.structure.contours
+    title = area.name or TITLE
+    return area_map(
         area,
         title if _as_many(shown, scouted) else f"{title}: an overview",
         grid=shown.structure.grid,
@@ -122,14 +136,12 @@ def write_scout(
         band=shown.structure.band,
         edges=shown.prospects.edges,
         features=shown.prospects.features,
-        hazards=prospects.hazards,
+        hazards=scouted.prospects.hazards,
         chart_contours=None if charted is None else charted.contours,
         doubtful=scouted.structure.bottom.doubtful,
         changes=None if changes is None else changes.patches,
         moves=None if changes is None else changes.moves,
     )
-    write_map(files["map"], content)
-    return files
 
 
 def _as_many(shown: Scouted, whole: Scouted) -> bool:
