@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.jobs.parts.answers import json_text
@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 
     from layers.area import Area
     from layers.scoring import Scores
+
+
+MOST_PRINTED: Final = 10
+"""Rows of a ranking."""
 
 
 def print_json(answer: Mapping[str, Any]) -> None:
@@ -30,7 +34,7 @@ def print_places(files: Mapping[str, Path], labels: Mapping[str, str]) -> None:
     print(f"\n{CAUTIONS_SHORT}")
 
 
-def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
+def print_ranking(lines: pd.DataFrame, area: Area) -> None:
     """Print the best lines, in the area's units, with the digits of the map's cards."""
     from layers.scoring import LINES
     from seabed.units import convert
@@ -52,11 +56,11 @@ def print_ranking(lines: pd.DataFrame, area: Area, *, most: int = 10) -> None:
             f"{words(line, 'rate_low')}-{words(line, 'rate_high')}", words(line, "chance_best"),
             _degrees(line.course_deg), _number(convert(line.depth_mean_m, unit)),
         ]
-        for line in lines.sort_values("rank").head(most).itertuples()
+        for line in lines.sort_values("rank").head(MOST_PRINTED).itertuples()
     ]  # fmt: skip
     print(table_text(headers, rows))
-    if len(lines) > most:
-        print(f"and {len(lines) - most} more in the file")
+    if len(lines) > MOST_PRINTED:
+        print(f"and {len(lines) - MOST_PRINTED} more in the file")
 
 
 def print_scores(scores: Scores) -> None:

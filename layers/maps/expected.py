@@ -22,11 +22,10 @@ MOST_RATIO: Final = 1e4
 """Limits further apart than this are shown as this far apart."""
 
 
-def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict[str, Any] | None:
+def pack_expected(expected: xr.Dataset) -> dict[str, Any] | None:
     """Pack expected fish a rod-hour for the page.
 
     expected: ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid; NaN where unknown.
-    most_cells: reduce to about this many.
     Returned: ``rows``, ``columns``; ``bounds`` as `pack_depths`; ``scales``, for each of rate, low
         and high the pair ``[least, step]`` of its natural logarithm: value = exp(least + step *
         (number - 1)), 0 is void; ``most``, the rate that 99 % of cells keep under, where the
@@ -40,7 +39,7 @@ def pack_expected(expected: xr.Dataset, *, most_cells: int = MOST_CELLS) -> dict
     """
     planes, transform = [], None
     for name in ("rate", "rate_low", "rate_high"):
-        plane, transform, *_ = to_web(expected[name], most_cells)
+        plane, transform, *_ = to_web(expected[name], MOST_CELLS)
         planes.append(plane)
     rate, low, high = planes
     known = np.isfinite(rate) & np.isfinite(low) & np.isfinite(high) & (high > 0)

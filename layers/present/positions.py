@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 
-def degrees_minutes(latitude: float, longitude: float, *, digits: int = 3) -> str:
+def degrees_minutes(latitude: float, longitude: float) -> str:
     """Write a position in degrees and decimal minutes, ``"46°11.400'N 033°24.600'W"``.
 
     What is not on earth, or NaN, gives ``""``.  Three digits of a minute are 1.9 m of latitude.
@@ -15,11 +15,11 @@ def degrees_minutes(latitude: float, longitude: float, *, digits: int = 3) -> st
     """
     if not (abs(latitude) <= 90 and abs(longitude) <= 720):
         return ""
-    return f"{_one(latitude, 'NS', 2, digits)} {_one(longitude, 'EW', 3, digits)}"
+    return f"{_one(latitude, 'NS', 2)} {_one(longitude, 'EW', 3)}"
 
 
-def _one(value: float, sides: str, width: int, digits: int) -> str:
-    units = round(abs(value) * 60 * 10**digits)
-    degrees, minutes = divmod(units, 60 * 10**digits)
+def _one(value: float, sides: str, width: int) -> str:
+    units = round(abs(value) * 60_000)
+    degrees, minutes = divmod(units, 60_000)
     side = sides[0] if value >= 0 or units == 0 else sides[1]
-    return f"{degrees:0{width}d}°{minutes / 10**digits:0{digits + 3}.{digits}f}'{side}"
+    return f"{degrees:0{width}d}°{minutes / 1000:06.3f}'{side}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from layers.cli.showing import print_places, table_text
+from layers.cli.showing import MOST_PRINTED, print_places, table_text
 from layers.jobs.parts.words import counted
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def _nothing(area: Area) -> str:
     )
 
 
-def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> None:
+def print_prospects(ranking: GeoDataFrame, area: Area) -> None:
     """Print where to look first, in the area's units."""
     from math import isnan
 
@@ -96,7 +96,7 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
     unit = area.units.depth
     ground = "m" if unit == "m" else "ft"
     digits = 0 if unit == "ft" else 1
-    best = ranking.head(most)
+    best = ranking.head(MOST_PRINTED)
     places = best.geometry.to_crs("EPSG:4326")
     headers = ["name", "kind", f"from-to {unit}", f"drop {unit}", "slope", f"in band {ground}",
                "score", "position"]  # fmt: skip
@@ -114,5 +114,5 @@ def print_prospects(ranking: GeoDataFrame, area: Area, *, most: int = 10) -> Non
     ]  # fmt: skip
     print(table_text(headers, rows))
     print(f"{best['name'].iloc[0]}: {best['why'].iloc[0]}")
-    if len(ranking) > most:
-        print(f"and {len(ranking) - most} more in the file; every reason is in the report")
+    if len(ranking) > MOST_PRINTED:
+        print(f"and {len(ranking) - MOST_PRINTED} more in the file; every reason is in the report")

@@ -131,10 +131,10 @@ def _bearing(frame: xr.DataArray, east_m: float, north_m: float) -> float:
     return float(bearing)
 
 
-def change_lines(changes: Changes, area: Area, most: int = MOST_LINES) -> Iterator[str]:
+def change_lines(changes: Changes, area: Area) -> Iterator[str]:
     """Give a line for each of the greatest changes and of the longest moves, with its place."""
     short, unit = say_length(area), area.units.depth
-    patches, moves = changes.patches.head(most), changes.moves.head(most)
+    patches, moves = changes.patches.head(MOST_LINES), changes.moves.head(MOST_LINES)
     places = degrees_of(patches.geometry.representative_point()) if len(patches) else []
     for row, place in zip(patches.itertuples(), places, strict=True):
         mean = format_quantity(abs(row.change_m), unit, digits=1)
@@ -156,9 +156,9 @@ def change_lines(changes: Changes, area: Area, most: int = MOST_LINES) -> Iterat
         yield f"{more} more are in changes.csv and moves.csv."
 
 
-def doubtful_lines(bottom: Bottom, area: Area, most: int = MOST_LINES) -> Iterator[str]:
+def doubtful_lines(bottom: Bottom, area: Area) -> Iterator[str]:
     """Give a line for each of the soundings that are furthest off, with its place."""
-    unit, table = area.units.depth, bottom.doubtful.head(most)
+    unit, table = area.units.depth, bottom.doubtful.head(MOST_LINES)
     places = degrees_of(table.geometry) if len(table) else []
     for row, place in zip(table.itertuples(), places, strict=True):
         yield (

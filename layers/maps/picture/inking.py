@@ -211,11 +211,12 @@ _DRAWN: Final = {
 }
 
 
-def write_words(picture: Image.Image, at: tuple[float, float], text: str, size: int = 0) -> None:
+def write_words(picture: Image.Image, at: tuple[float, float], text: str) -> None:
     """Write words in black on white from a lower left corner."""
     draw = ImageDraw.Draw(picture)
-    font = _font(size or CAPTION_PX)
-    draw.text(at, text, fill=BLACK, font=font, anchor="ls", stroke_width=2, stroke_fill=WHITE)
+    draw.text(
+        at, text, fill=BLACK, font=_font(CAPTION_PX), anchor="ls", stroke_width=2, stroke_fill=WHITE
+    )
 
 
 @cache

@@ -133,12 +133,11 @@ def _scale_at(northing: float) -> float:
     return math.cos(2 * math.atan(math.exp(northing / EARTH_M)) - math.pi / 2)
 
 
-def as_png(picture: Image.Image, *, captioned: bool = True) -> bytes | None:
+def as_png(picture: Image.Image) -> bytes | None:
     """Give a tile as PNG of 256 colours, with the caption in its corner; None if it is clear."""
     if picture.getchannel("A").getbbox() is None:
         return None
-    if captioned:
-        write_words(picture, (4, picture.height - 4), CAPTION)
+    write_words(picture, (4, picture.height - 4), CAPTION)
     packed = io.BytesIO()
     few = picture.quantize(256, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
     few.save(packed, "PNG", optimize=False)
