@@ -43,13 +43,13 @@ class Names:
         others = [(name, flag) for name, flag in options.items() if flag]
         if len(others) == 1:
             return " ".join(("seabed", *others[0]))
-        return others[0][1] if others else key
+        if others:
+            return others[0][1]
+        return f"[{key}] of the area file" if key in sections() else key
 
 
 def _in_area_file(key: str) -> str:
-    """Name a key, or a section, as the area file has it; ``""`` if it has none such."""
-    if key in sections():
-        return f"[{key}] of the area file"
+    """Name a key as the area file has it; ``""`` if it has none such."""
     section, _, name = key.rpartition(".")
     for one in (section,) if section else ("area", *sections()):
         with suppress(LookupError):

@@ -61,6 +61,12 @@ def test_every_command_names_a_setting_as_it_is_typed(key):
     assert not section or key_named(section, own)
 
 
+def test_a_command_names_an_option_of_another_before_a_section():
+    names = Names({name: request_of(name) for name in COMMANDS}, "check")
+    assert [names("wind"), names("boat")] == ["--wind", "[boat] of the area file"]
+    assert names("water.heights") == "[water] heights of the area file"
+
+
 def test_no_message_names_what_only_one_door_has():
     """An option, a section or a key of the area file in a job's own words would reach a page."""
     keys = "|".join(("area", *sections()))
