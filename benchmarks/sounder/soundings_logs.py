@@ -108,7 +108,7 @@ _JOB = """
 import os, sys, time
 from pathlib import Path
 from layers.area import load_area
-from layers.jobs.parts import settings, structure
+from layers.jobs.parts import area_water, structure
 from layers.jobs.soundings import _sounding as sounding
 from layers.jobs.soundings._sounding import SurveyOptions
 from layers.present.soundings_file import soundings_beside
@@ -129,8 +129,10 @@ def step(what):
           f"peak {peak():5.0f} MB", file=sys.stderr, flush=True)
     doing, wall, cpu = what, time.perf_counter(), time.process_time()
 chosen = load_area(area)
-tide = settings.heights_of(chosen)
-options = SurveyOptions(Mounting(), None, None, None, 0.2, 3704.0, chosen.timezone, False, None)
+tide = area_water.heights_of(chosen)
+options = SurveyOptions(mounting=Mounting(), lag_s=None, cell_m=None, reach_m=None,
+                        tide_sigma_m=0.2, next_m=3704.0, timezone=chosen.timezone,
+                        date_order="", salvage=False, day=None)
 surface = structure.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.fgb") as begin:
     found = sounding.sound([Path(log)], surface, chosen, options, heights=tide, step=step,

@@ -187,10 +187,10 @@ class ContourLines:
         """
         frame = whole.frame
         if len(whole.chunks) == 1:
-            (result,) = results
-            parts = [lines_of(f"whole_{number}", result) for number in range(len(self.depths_m))]
-            depths = np.repeat(self.depths_m, [len(offsets) - 1 for _, offsets in parts])
-            yield _table(frame, stacked(parts), int(result["left_out"].sum()), depth=depths)
+            for result in results:  # its file is open until the next is looked for
+                parts = [lines_of(f"whole_{at}", result) for at in range(len(self.depths_m))]
+                depths = np.repeat(self.depths_m, [len(offsets) - 1 for _, offsets in parts])
+                yield _table(frame, stacked(parts), int(result["left_out"].sum()), depth=depths)
             return
         yield _table(frame, (np.empty((0, 2)), np.zeros(1, np.int64)), depth=0.0)
         for number, depth in enumerate(self.depths_m):

@@ -133,6 +133,17 @@ def test_a_damaged_result_is_worked_out_again(file, straight, tmp_path):
     assert not tmp_path.exists()
 
 
+def test_a_chunk_larger_than_the_grid_holds_all_contours(file, straight, tmp_path):
+    whole = find_bottom(open_stored(file), WANTED, folder=tmp_path, chunk=1000, jobs=1)
+
+    def lengths(bottom):
+        lines = pd.concat([table.assign(m=table.length) for table in bottom.contours()])
+        return lines.groupby("depth_m")["m"].sum()
+
+    assert sorted(lengths(whole).index) == [15.0, 20.0]
+    pd.testing.assert_series_equal(lengths(whole), lengths(straight), rtol=1e-6)
+
+
 def test_two_workers_give_the_same_though_one_is_killed(file, straight, tmp_path):
     """In the thorough set they are processes, which can be killed; else threads of this one."""
     distributed = pytest.importorskip("distributed")
