@@ -6,6 +6,7 @@ from affine import Affine
 
 from seabed.grid import make_grid
 from seabed.structure.tracing.lines import traced
+from seabed.structure.tracing.linking import linked
 
 GRID = make_grid(np.zeros((60, 60)), transform=Affine(4, 0, 5e5, 0, -4, 6e6), crs=32631)
 
@@ -70,3 +71,13 @@ def test_nothing_good_gives_no_lines():
     assert found.table.empty
     none = traced(GRID, (np.empty((0, 2)), np.zeros(1, np.int64)), np.empty(0, bool), gap_m=8)
     assert none.table.empty
+
+
+def test_each_piece_is_followed_by_one_that_starts_where_it_ends():
+    """Two end and two start in one place, one goes on alone, one is free, one leads nowhere."""
+    here, there, free = (4.0, 5.0), (7.0, 5.0), (np.nan, np.nan)
+    ends = np.array([here, here, there, free, (9.0, 9.0)])
+    starts = np.array([there, here, free, here, (8.0, 8.0)])
+    onward = linked(ends, starts)
+    assert sorted(onward[:2]) == [1, 3]
+    assert onward[2:].tolist() == [0, -1, -1]

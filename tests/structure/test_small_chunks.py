@@ -10,19 +10,22 @@ import pandas as pd
 import pytest
 import shapely
 from affine import Affine
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, label
 
 from seabed.grid import make_grid, transform_of
 from seabed.structure.band import Band
 from seabed.structure.blocks.block import REACH, read_block
+from seabed.structure.blocks.canvas import Canvas
 from seabed.structure.blocks.kind import found
 from seabed.structure.blocks.whole import SAMPLE, Held, Whole
+from seabed.structure.calm.calming import Calms
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.channels import Axes
 from seabed.structure.contours import ContourLines
 from seabed.structure.edges import Edges
-from seabed.structure.highs import Highs
+from seabed.structure.highs import Highs, _outside
 from seabed.structure.overview import Overview
+from seabed.structure.tree.basins import PINHOLE_CELLS
 
 AFFINE = Affine(5, 0, 4e5, 0, -5, 5e6)
 CALM = NoiseSettings(0.0)
@@ -44,10 +47,19 @@ def rough(seed=4, rows=48, columns=61):
     return make_grid(depth.astype(np.float32), transform=AFFINE, crs="EPSG:32631")
 
 
-def tables_of(kind, chunk):
+class Bounded(Held):
+    """A grid of which nothing is read that is not there."""
+
+    def depths(self, row, column, rows, columns):
+        assert row >= 0 and column >= 0 and rows > 0 and columns > 0
+        assert row + rows <= self.shape[0] and column + columns <= self.shape[1]
+        return super().depths(row, column, rows, columns)
+
+
+def tables_of(kind, chunk, grid=None):
     """What is found; contours by depth and place, since their order is left open."""
-    tables = found(kind, Whole(Held(rough()), chunk, CALM))
-    if kind is KINDS["contours"]:
+    tables = found(kind, Whole(Bounded(rough() if grid is None else grid), chunk, CALM))
+    if isinstance(kind, ContourLines):
         table = pd.concat(tables)
         table = table.set_geometry(shapely.normalize(table.geometry.to_numpy()))
         key = shapely.to_wkb(table.geometry.to_numpy())
@@ -60,6 +72,19 @@ def test_each_kind_is_the_same_in_chunks(kind):
     for one, other in zip(tables_of(kind, 100), tables_of(kind, 17), strict=True):
         assert len(one) > 2
         pd.testing.assert_frame_equal(pd.DataFrame(one), pd.DataFrame(other))
+
+
+def test_lines_through_the_centres_of_cells_are_the_same_length_in_chunks():
+    """Depths in whole steps: where lines touch, either may go on as either."""
+    grid = rough()
+    grid = grid.copy(data=np.round(grid.values * 2) / 2)
+    for level in (-0.5, 0.0, 0.5):
+        (whole,), (parts,) = (tables_of(ContourLines((level,)), chunk, grid) for chunk in (100, 17))
+        assert parts["length_m"].sum() == pytest.approx(whole["length_m"].sum(), rel=1e-9)
+        assert abs(len(parts) - len(whole)) <= 2
+    (whole,), (parts,) = (tables_of(Band(-0.5, 0.5), chunk, grid) for chunk in (100, 17))
+    apart = parts.union_all().symmetric_difference(whole.union_all()).area
+    assert apart <= 1e-9 * whole.area.sum()
 
 
 @dataclass
@@ -100,11 +125,12 @@ def test_a_chunk_reads_itself_and_a_margin():
         assert not blocks.windows
 
 
-@pytest.mark.parametrize("shape", [(SAMPLE + 60, 40), (40, SAMPLE + 60), (3 * SAMPLE, 30)])
+@pytest.mark.parametrize("shape", [(SAMPLE + 60, 40), (40, SAMPLE + 60), (5 * SAMPLE, 30)])
 def test_the_typical_depth_is_that_of_four_by_four_blocks(shape):
-    """By hand on depths that grow with row and column, with a deep cell that no block holds."""
+    """By hand on depths that grow ever faster with row and column; five blocks leave gaps."""
     rows, columns = np.mgrid[: shape[0], : shape[1]]
-    depth = 5.0 + 0.01 * rows + 0.02 * columns
+    depth = 5.0 + (0.01 * rows) ** 2 + (0.02 * columns) ** 2
+    depth[SAMPLE + 20 : SAMPLE + 21] = 500.0
     sides = [min(size, SAMPLE) for size in shape]
     firsts = [
         sorted({math.floor(at * (size - side) / 3) for at in range(4)})
@@ -135,3 +161,52 @@ def test_an_overview_of_chunks_is_the_mean_of_known_cells(most, step):
     )
     assert (least, greatest) == (np.nanmin(depth), np.nanmax(depth))
     assert transform_of(overview) == AFFINE @ Affine.scale(step)
+
+
+@pytest.mark.parametrize(("row", "column"), [(0, 0), (5, 59), (16, 16), (47, 31), (31, 60)])
+def test_a_tile_of_the_canvas_holds_a_cell_and_all_that_touch_it(row, column):
+    grid = rough()
+    whole = Whole(Held(grid), 100, CALM)
+    canvas = Canvas(whole, Calms(whole.field, 0.0, 1.0), sign=-1.0, tile=16)
+    for _ in range(2):  # read, then kept
+        depth, top, left = canvas(row, column)
+        first, start = row // 16 * 16, column // 16 * 16
+        assert (top, left) == (max(first - 1, 0), max(start - 1, 0))
+        np.testing.assert_array_equal(
+            depth, -grid.values[top : first + 17, left : start + 17], strict=True
+        )
+
+
+def test_a_tile_of_the_canvas_is_calm_as_the_whole_is():
+    rng = np.random.default_rng(3)
+    depth = (20 + rng.normal(size=(90, 100))).astype(np.float32)
+    whole = Whole(Held(make_grid(depth, transform=AFFINE, crs="EPSG:32631")), 200)
+    calms = Calms(whole.field, whole.noise.significance, 1.0)
+    assert calms.reach > 1
+    ground = calms.applied(depth, 0, 0)
+    part, top, left = Canvas(whole, calms, tile=32)(40, 70)
+    np.testing.assert_allclose(part, ground[31:65, 63:97], rtol=1e-6)
+    assert (top, left) == (31, 63)
+
+
+@pytest.mark.parametrize("chunk", [20, 100])
+def test_the_outside_of_a_chunk_is_that_of_the_whole(chunk):
+    """Voids of more than 25 cells, and those that reach the grid's rim, by labels."""
+    depth = rough(rows=60, columns=70).values.copy()
+    depth[12:22, 15:24] = depth[33:36, 50:56] = np.nan
+    grid = make_grid(depth, transform=AFFINE, crs="EPSG:32631")
+    names, count = label(np.isnan(depth), np.ones((3, 3), int))
+    outside = np.ones((62, 72), bool)
+    outside[1:-1, 1:-1] = False
+    for name in range(1, count + 1):
+        part = names == name
+        rim = part[0].any() or part[-1].any() or part[:, 0].any() or part[:, -1].any()
+        outside[1:-1, 1:-1] |= part & (rim or part.sum() > PINHOLE_CELLS)
+    whole, kind = Whole(Held(grid), chunk, CALM), KINDS["humps"]
+    for one in whole.chunks:
+        own = outside[one.row : one.row + one.rows + 2, one.column : one.column + one.columns + 2]
+        ours = _outside(read_block(whole, one, kind.margin(whole)))
+        if ours.size:
+            np.testing.assert_array_equal(ours, own, strict=True)
+        else:
+            assert not own[1:-1, 1:-1].any()
