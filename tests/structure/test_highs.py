@@ -69,7 +69,7 @@ def all_peaks(depth):
 
 
 @pytest.mark.parametrize("seed", range(6))
-@pytest.mark.parametrize("kind", ["rough", "steps", "voids"])
+@pytest.mark.parametrize("kind", ["rough", "steps", "voids", "from a corner"])
 def test_saddles_by_brute_force(seed, kind):
     rng = np.random.default_rng(seed)
     depth = rng.normal(10, 3, (8, 9))
@@ -77,6 +77,8 @@ def test_saddles_by_brute_force(seed, kind):
         depth = np.round(depth)  # many equal depths
     if kind == "voids":
         depth[rng.random(depth.shape) < 0.1] = np.nan
+    if kind == "from a corner":
+        depth = np.add.outer(np.arange(8), np.arange(9)) + 0.3 * depth
     depth = depth.astype(np.float32)
     peaks = all_peaks(depth)
     found = {

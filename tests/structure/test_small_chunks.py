@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 import shapely
 from affine import Affine
-from scipy.ndimage import gaussian_filter, label
+from scipy.ndimage import binary_dilation, correlate1d, gaussian_filter, label
 
 from seabed.grid import make_grid, transform_of
 from seabed.structure.band import Band
@@ -18,7 +18,7 @@ from seabed.structure.blocks.block import REACH, read_block
 from seabed.structure.blocks.canvas import Canvas
 from seabed.structure.blocks.kind import found
 from seabed.structure.blocks.whole import SAMPLE, Held, Whole
-from seabed.structure.calm.calming import Calms
+from seabed.structure.calm.calming import Calms, _put_back
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.channels import Axes
 from seabed.structure.contours import ContourLines
@@ -26,6 +26,7 @@ from seabed.structure.edges import Edges
 from seabed.structure.highs import Highs, _outside
 from seabed.structure.overview import Overview
 from seabed.structure.tree.basins import PINHOLE_CELLS
+from seabed.structure.tree.outline import outline
 
 AFFINE = Affine(5, 0, 4e5, 0, -5, 5e6)
 CALM = NoiseSettings(0.0)
@@ -210,3 +211,53 @@ def test_the_outside_of_a_chunk_is_that_of_the_whole(chunk):
             np.testing.assert_array_equal(ours, own, strict=True)
         else:
             assert not own[1:-1, 1:-1].any()
+
+
+@pytest.mark.parametrize("kind", ["hump", "hole"])
+@pytest.mark.parametrize("seed", range(3))
+def test_highs_over_the_borders_of_tiny_chunks(seed, kind):
+    """White noise in chunks of five cells: nearly every pass is at a border."""
+    depth = np.random.default_rng(seed).normal(10, 3, (14, 17))
+    depth[3:5, 9] = depth[11, 4] = np.nan
+    grid = make_grid(depth.astype(np.float32), transform=AFFINE, crs="EPSG:32631")
+    one, other = (found(Highs(kind, 0.01), Whole(Bounded(grid), chunk, CALM)) for chunk in (20, 5))
+    assert len(one) > 15
+    pd.testing.assert_frame_equal(pd.DataFrame(one), pd.DataFrame(other))
+
+
+def test_an_outline_through_tiles_is_that_of_the_whole():
+    grid = rough(seed=5)
+    depth, whole = grid.values, Whole(Held(grid), 100, CALM)
+    canvas = Canvas(whole, Calms(whole.field, 0.0, 1.0), tile=4)
+    level = float(np.nanquantile(depth, 0.4))
+    lows, count = label(depth < level, np.ones((3, 3), int))
+    tried = 0
+    for name in range(1, count + 1):
+        part = lows == name
+        edge = part[0].any() or part[-1].any() or part[:, 0].any() or part[:, -1].any()
+        if edge:
+            continue
+        row, column = map(int, np.argwhere(part)[0])
+        through = outline(canvas, row, column, level)
+        np.testing.assert_array_equal(
+            through, outline(lambda *_: (depth, 0, 0), row, column, level)
+        )
+        tried += np.ptp(through, axis=0).max() > 4
+    assert tried > 2
+
+
+def test_what_is_beyond_chance_is_put_back_with_a_cell_around_it():
+    """By scipy: a narrow mean of the rest by its kernel, dilated by a cell where it is clear."""
+    rng = np.random.default_rng(8)
+    smooth, rest = rng.normal(size=(2, 24, 31)).astype(np.float32)
+    kernel = np.array([0.1, 0.2, 0.4, 0.2, 0.1], np.float32)
+    depth = smooth + 2 * rest
+    out = np.empty_like(depth)
+    _put_back(0, 24, depth, smooth, rest, kernel, 0.5, 3.0, out)
+    narrow = correlate1d(correlate1d(rest, kernel, 0, mode="constant"), kernel, 1, mode="constant")
+    marked = binary_dilation(np.abs(narrow) > 0.5, np.ones((3, 3)))
+    assert 0.1 < marked.mean() < 0.9
+    value = smooth + np.where(marked, narrow, 0)
+    alone = np.abs(depth - value) > 3.0
+    assert 0.02 < alone.mean() < 0.9
+    np.testing.assert_allclose(out, np.where(alone, depth, value), atol=1e-5)
