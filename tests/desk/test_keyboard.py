@@ -104,7 +104,7 @@ class Keys:
         return self.page.evaluate("wanted => document.activeElement.matches(wanted)", wanted)
 
     def done(self):
-        self.page.wait_for_selector("[data-state=done]", timeout=180_000)
+        self.page.wait_for_selector("[data-state=done]", timeout=600_000)
         self.ready()
 
 
@@ -178,7 +178,7 @@ def test_a_plan_of_the_page_s_own_is_the_user_s_once_it_is_saved(keys, water):
     keys.back(".dial svg")
     keys.press("ArrowRight")
     wsw = keys.page.locator(".times[data-wind='WSW 8 kn']")
-    expect(wsw).to_be_visible(timeout=180_000)
+    expect(wsw).to_be_visible(timeout=600_000)
     assert keys.at(".dial svg")
     assert plans(water)[-1]["by_itself"]
     keys.to("[aria-label='Save alone: Sheet to print']")
@@ -225,7 +225,7 @@ def test_a_trip_is_sent_put_right_and_logged(keys, water, demo):
     keys.done()
     expect(page.locator("#trip [name=preview]")).to_be_focused()
     keys.follow("#trip [name=log]")
-    page.get_by_role("row", name="2031-06-07").wait_for(timeout=180_000)
+    page.get_by_role("row", name="2031-06-07").wait_for(timeout=600_000)
     keys.ready()
     expect(page.locator("#trip [name=log]")).to_be_focused()
 
@@ -255,6 +255,26 @@ def test_the_bottom_is_looked_at_with_another_band(keys, water):
     with keys.page.expect_download() as marks:
         keys.press("Enter")
     assert "<wpt" in Path(marks.value.path()).read_text()
+
+
+def test_what_comes_late_leaves_the_keyboards_place_in_view(keys):
+    """The depths come while the keyboard is on a button below them, at the lower rim."""
+    page, late = keys.page, []
+    page.route("**/bottom/depths", lambda route: late.append(route))  # noqa: PLW0108 (no built-in)
+    page.reload()
+    keys.ready()
+    keys.to("form[action$='/sound/bottom'] button")
+    page.evaluate("scrollTo(0, 0)")
+    size = page.viewport_size
+    below = page.evaluate("Math.ceil(document.activeElement.getBoundingClientRect().bottom)")
+    page.set_viewport_size({"width": size["width"], "height": below})
+    assert page.evaluate(SEEN) and page.evaluate("scrollY") == 0
+    late.pop().continue_()
+    page.wait_for_selector(".histogram svg .bar")
+    page.wait_for_function(SEEN)
+    assert page.evaluate("scrollY") > 0
+    page.unroute("**/bottom/depths")
+    page.set_viewport_size(size)
 
 
 def test_what_is_known_of_the_water_is_changed_and_a_table_typed(keys, water):

@@ -28,7 +28,7 @@ export function keepFocusOver() {
   const [path, name] = JSON.parse(sessionStorage.getItem(KEPT) ?? "[]");
   sessionStorage.removeItem(KEPT);
   if (path === location.pathname && document.activeElement === document.body) place(name);
-  addEventListener("focusin", ({ target }) => { if (target.matches(":focus-visible")) keepInView(target, 10); });
+  keepInView();
   const before = document.activeElement; // of the keyboard, wherever the browser takes it from
   addEventListener("pagehide", () => {
     const one = document.activeElement;
@@ -39,9 +39,12 @@ export function keepFocusOver() {
 }
 
 // What comes late on a page moves what is below it out of sight, and the browser does not follow.
-function keepInView(one, times) {
-  if (document.activeElement !== one || times === 0) return;
-  const { top, bottom } = one.getBoundingClientRect();
-  if (bottom <= 0 || top >= innerHeight) one.scrollIntoView({ block: "nearest" });
-  setTimeout(keepInView, 100, one, times - 1);
+function keepInView() {
+  let kept = null; // what the keyboard is on, until somebody scrolls away from it
+  const seen = ({ top, bottom }) => bottom > 0 && top < innerHeight;
+  addEventListener("focusin", ({ target }) => { kept = target.matches(":focus-visible") ? target : null; });
+  addEventListener("scroll", () => { if (kept !== null && !seen(kept.getBoundingClientRect())) kept = null; });
+  new ResizeObserver(() => {
+    if (kept !== null && kept === document.activeElement && !seen(kept.getBoundingClientRect())) kept.scrollIntoView({ block: "nearest" });
+  }).observe(document.body);
 }
