@@ -26,7 +26,7 @@ EVENT_WORDS: Final = {"flood": "greatest flood", "ebb": "greatest ebb"}
 BEYOND: Final = "beyond limits"
 _NONE: Final = "No windows: the current is unknown, or too strong all day."
 _NONE_WITHIN: Final = "No windows within the boat's limits."
-DRIFTING: Final = {"": "unknown", "alone": "good alone", "motor": "with motor", "no": "can't hold"}
+DRIFTING: Final = {"": "unknown", "alone": "well alone", "motor": "with motor", "no": "can't hold"}
 MOVES: Final = (
     ("current_mps", "current_toward_deg"),
     ("drift_mps", "drift_toward_deg"),
@@ -221,7 +221,7 @@ def _hour_line(row: Any, timezone: str, units: dict[str, str], sea: str) -> str:
 def _window_line(row: Any, timezone: str, units: dict[str, str]) -> str:
     line = f"{_clock(row.start, timezone)}-{_clock(row.end, timezone)}  {row.words}"
     if row.kind != "slack":
-        line += f", boat alone {WINDOWS.words(row, 'drift_mps', units)} {units['speed']}"
+        line += f", boat left alone {WINDOWS.words(row, 'drift_mps', units)} {units['speed']}"
     if row.kind == "motor":
         line += f", push up to {WINDOWS.words(row, 'push_mps', units)} {units['speed']}"
     return line

@@ -170,7 +170,7 @@ def test_the_plan_is_laid_again_for_another_wind(page, root):
         "These drifts are for the earlier wind: SW 8 kn on 2031-06-14."
     )
     expect(page.locator(".bottom-map.earlier iframe")).to_be_visible()
-    expect(page.locator(".then").first).to_contain_text("the boat alone drifts at")
+    expect(page.locator(".then").first).to_contain_text("the boat left alone drifts at")
     expect(page.locator("#carry")).to_be_hidden()
     expect(page.locator("[data-state=working] progress")).to_be_visible()
     dial.press("PageUp")  # while that is worked on, which nobody wants any more

@@ -39,7 +39,7 @@ OUTSIDE: Final = 20.0
 
 MOVES: Final = {
     "current_mps": ("current", "current"),
-    "drift_mps": ("alone", "boat alone"),
+    "drift_mps": ("alone", "boat left alone"),
 }
 """Look and words of each curve of speed."""
 
