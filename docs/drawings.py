@@ -17,7 +17,7 @@ from scipy.stats import gamma
 
 import layers
 import seabed
-from layers.planning.drift._drift import drift_tracks
+from layers.planning.drift._drift import even_steps, tracks_at
 from layers.planning.drift.doubt import Doubt, doubtful_velocity, draws
 from layers.scoring.rates import CAUTION, fit_prior
 from layers.water.sources import parse_current
@@ -136,8 +136,8 @@ def fan() -> None:
         layers.leeway_of("skiff, V-hull"), Doubt(), draws(boats),
     )  # fmt: skip
     start = np.datetime64("2031-06-14T10:00")
-    went = drift_tracks(
-        np.full(boats, -33.39), np.full(boats, 46.18), start, velocity, duration_s=1200
+    went = tracks_at(
+        np.full(boats, -33.39), np.full(boats, 46.18), start, velocity, even_steps(1200, 30)
     )
     east, north = local_metres(went.longitude, went.latitude, centre=(-33.39, 46.18))
     axes = plt.figure(figsize=(5, 5), layout="constrained").gca()

@@ -16,7 +16,7 @@ from pyproj import Geod
 
 from benchmarks.rows import Row, seconds
 from layers.planning import SafeWater
-from layers.planning.drift._drift import drift_tracks
+from layers.planning.drift._drift import even_steps, tracks_at
 from layers.water import CRAFT, FixedWind, HighLowTable
 from layers.water.motion import boat_velocity
 from seabed.grid import make_grid
@@ -62,14 +62,14 @@ def run() -> list[Row]:
     windy = boat_velocity(currents, FixedWind(4.0, 230.0), CRAFT["skiff, V-hull"])
     safe = water()
 
+    steps = even_steps(1800.0, 30.0)
+
     def free(velocity: Any = currents.velocity, **more: Any) -> Any:
-        return drift_tracks(longitude, latitude, START, velocity, duration_s=1800.0, **more)
+        return tracks_at(longitude, latitude, START, velocity, steps, **more)
 
     ours = seconds(free, times=1)
     few = longitude[:FEW], latitude[:FEW]
-    ours_few = seconds(
-        lambda: drift_tracks(*few, START, currents.velocity, duration_s=1800.0), times=1
-    )
+    ours_few = seconds(lambda: tracks_at(*few, START, currents.velocity, steps), times=1)
     theirs_few = seconds(lambda: lagrangian(*few, currents, 1800.0), times=1)
     looking = seconds(lambda: free(windy, depth_under=safe.depth, stops=safe.stops), times=1)
     return [
@@ -147,7 +147,8 @@ def apart_m(count: int = 400, duration_s: float = 7200.0) -> Any:
     longitude = WEST + SIDE * random.uniform(0.3, 0.7, count)
     latitude = SOUTH + SIDE * random.uniform(0.3, 0.7, count)
     currents = ShearedTide()
-    tracks = drift_tracks(longitude, latitude, START, currents.velocity, duration_s=duration_s)
+    steps = even_steps(duration_s, 30.0)
+    tracks = tracks_at(longitude, latitude, START, currents.velocity, steps)
     x, y = lagrangian(longitude, latitude, currents, duration_s)
     return GEOD.inv(tracks.longitude[:, -1], tracks.latitude[:, -1], x, y)[2]
 

@@ -65,7 +65,7 @@ def scan_ground(
     if not len(inside):
         return None
     own = windows @ count
-    ratio = ratios(own[:, None], inside, total)[:, 0]
+    ratio = ratios(own, inside, total)
     best = int(np.argmax(ratio))
     if ratio[best] <= 0:
         return None

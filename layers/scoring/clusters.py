@@ -50,8 +50,9 @@ def cluster_labels(
     """Label each line with the first of its cluster, shape (n,).
 
     flat: from `metric_lines`.
-    corridor_m: two clusters are one if their lines are hardly farther apart on average (average
-        linkage: Sokal & Michener 1958), unless each is seen to scatter about a middle of its own.
+    corridor_m: two clusters are one line if their drifts are no more than `JOINED_CORRIDORS` apart
+        on average (average linkage: Sokal & Michener 1958), unless each scatters about a middle of
+        its own.
     """
     label = np.arange(len(flat))
     for group in likely_pairs(flat, course_deg, corridor_m):

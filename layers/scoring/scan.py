@@ -20,7 +20,6 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import xlogy
 
 from seabed.compiled import compiled
 
@@ -198,30 +197,25 @@ def least_as_hot(ratio: float, inside: Floats, total: float) -> Floats:
     Above what the effort explains the ratio grows with the count, so halving finds it.
     """
     low, high = np.zeros(len(inside)), np.full(len(inside), total)
-    never = ratios(high[:, None], inside, total)[:, 0] < ratio
+    never = ratios(high, inside, total) < ratio
     for _ in range(int(np.ceil(np.log2((total + 1.0) / LEVEL)))):
         middle = (low + high) / 2
-        enough = ratios(middle[:, None], inside, total)[:, 0] >= ratio
+        enough = ratios(middle, inside, total) >= ratio
         high, low = np.where(enough, middle, high), np.where(enough, low, middle)
     return np.asarray(np.where(never, total + 1.0, high - 2 * LEVEL))
 
 
-def ratios(count: Any, inside: Floats, total: float) -> Floats:
-    """Log likelihood ratio of each window (rows) in each replicate (columns); 0 if not hot."""
-    expected = total * inside[:, None]
-    rest = total - count
-    hot = (count >= LEAST_FISH) & (count > expected)
-    # xlogy of the quotient: expected is above 0 where a window holds effort
-    at_home = xlogy(count, count / np.maximum(expected, 1e-12))
-    elsewhere = xlogy(rest, rest / np.maximum(total - expected, 1e-12))
-    return np.asarray(np.where(hot, at_home + elsewhere, 0.0))
+@compiled
+def ratios(counts: Floats, inside: Floats, total: float) -> Floats:
+    """Log likelihood ratio of each window, shape (n,); 0 if it is not hot."""
+    return np.array([_ratio(counts[i], inside[i], total) for i in range(len(counts))])
 
 
 @compiled
 def _ratio(caught: float, share: float, total: float) -> float:
-    """As `ratios`, of one window."""
+    """Log likelihood ratio of one window."""
     expected = total * share
-    if caught < 2 or caught <= expected:
+    if caught < LEAST_FISH or caught <= expected:
         return 0.0
     ratio = caught * np.log(caught / expected)
     if total > caught:

@@ -36,15 +36,6 @@ CONDITIONS: Final = Table.of(
     edges_crossed [int] how many times it crossed one; -1 if no edges were given
     """,
 )
-FISH: Final = Table.of(
-    "fish",
-    "layers.tracks.with_fish",
-    """
-    kept, short, fish [int] kept, released, and all, those of unknown fate too
-    rate [empty .1] kept per rod-hour, as it was, without shrinkage; NaN where nothing was fished
-    """,
-)
-
 DRIVEN_OVER_MPS: Final = 0.25
 """A push through the water of more than this was the motor's (common practice, no source)."""
 
@@ -121,7 +112,10 @@ def with_conditions(
 
 
 def with_fish(drifts: gpd.GeoDataFrame, catches: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Add to drifts the fish tied to them, as `FISH`; fish of no drift don't count."""
+    """Add to drifts ``kept``, ``short``, all ``fish`` tied to them, and ``rate``.
+
+    The rate is kept per rod-hour as it was, without shrinkage; NaN where nothing was fished.
+    """
     DRIFTS.check(drifts, "drift_id", "rod_hours")
     TIED.check(catches)
     table = drifts.copy()

@@ -1,17 +1,15 @@
 """The table of soundings: its columns, and how one is made.
 
 It is a plain table with positions in two columns, since five million point objects would take more
-memory than all the rest; `as_points` gives the geometry where a file or a map wants it.
+memory than all the rest.
 """
 
 from __future__ import annotations
 
 from typing import Any, Final
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
 from numpy.typing import ArrayLike
 
 from seabed.schema import Table, documented
@@ -79,15 +77,6 @@ def sounding_table(**columns: ArrayLike | pd.Series | pd.Categorical) -> pd.Data
 def empty_soundings() -> pd.DataFrame:
     """Give a table of soundings with all its columns and no rows."""
     return sounding_table()
-
-
-def as_points(soundings: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Give soundings as points, EPSG:4326; None without a position."""
-    x, y = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
-    points = shapely.points(x, y)
-    points[np.isnan(x) | np.isnan(y)] = None
-    others = soundings.drop(columns=["longitude", "latitude"])
-    return gpd.GeoDataFrame(others, geometry=points, crs="EPSG:4326")
 
 
 def _blank(kind: str, count: int) -> Any:

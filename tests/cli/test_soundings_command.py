@@ -17,7 +17,6 @@ from layers.jobs.soundings._answer import chart_lines
 from seabed.loaders import open_surface
 from seabed.soundings import flagged, read_soundings
 from seabed.soundings.checks.tide_check import ChartFit
-from seabed.soundings.sounding_table import as_points
 
 
 def run(capsys, *words):
@@ -194,15 +193,3 @@ def test_check_says_what_a_sounders_log_is(water, capsys):
     log = flagged(read_soundings(water / "boat.nmea").soundings)[0]
     assert f"{len(log)} in {log['line'].nunique()} lines" in out
     assert "spike" in out
-
-
-def test_points_without_a_position_have_none():
-    table = read_soundings_of_two()
-    points = as_points(table)
-    assert points.geometry.isna().tolist() == [False, True]
-
-
-def read_soundings_of_two():
-    from seabed.soundings import sounding_table
-
-    return sounding_table(longitude=[1.0, np.nan], latitude=[2.0, 3.0])

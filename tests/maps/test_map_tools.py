@@ -17,7 +17,7 @@ from pyproj import Geod, Transformer
 
 from layers.catches import read_catches
 from layers.maps import MapContent, MapWater, water_of_day, write_map
-from layers.planning.drift._drift import drift_tracks
+from layers.planning.drift._drift import even_steps, tracks_at
 from layers.water import FixedWind, Leeway, leeway_of
 from layers.water.motion import boat_velocity
 from seabed.grid import make_grid
@@ -217,12 +217,12 @@ def test_a_tried_drift_is_the_simulation_within_a_metre(
         "([start, moment, wind]) => tryDrift(seabedMap.water, null, start, moment, wind)",
         [place, int(begin.astype("datetime64[s]").astype(int)), [wind.speed_mps, wind.from_deg]],
     )
-    truth = drift_tracks(
+    truth = tracks_at(
         np.array([place[0]]),
         np.array([place[1]]),
         begin,
         boat_velocity(TwiceADay(), wind, leeway),
-        duration_s=3600.0,
+        even_steps(3600.0, 30.0),
     )
     assert found["ended"] == "time"
     track = found["track"]

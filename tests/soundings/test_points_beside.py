@@ -1,5 +1,6 @@
 """The file of all soundings, written while other work goes on."""
 
+import geopandas as gpd
 import nanoarrow as na
 import numpy as np
 import pyogrio
@@ -9,7 +10,15 @@ from pandas.testing import assert_series_equal
 from layers.present import soundings_file
 from seabed.errors import OutputError
 from seabed.soundings import sounding_table
-from seabed.soundings.sounding_table import as_points, empty_soundings
+from seabed.soundings.sounding_table import empty_soundings
+
+
+def as_points(soundings):
+    """Soundings as points; None without a position."""
+    points = gpd.points_from_xy(soundings["longitude"], soundings["latitude"], crs=4326)
+    known = soundings["longitude"].notna() & soundings["latitude"].notna()
+    others = soundings.drop(columns=["longitude", "latitude"])
+    return gpd.GeoDataFrame(others, geometry=np.where(known, points, None), crs=4326)
 
 
 @pytest.fixture

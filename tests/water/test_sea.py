@@ -12,7 +12,7 @@ from layers.water import BoatLimits, FixedCurrent, FixedWind
 from layers.water.day.limits import open_spans
 from layers.water.sea.fetch import fetches_round
 from layers.water.sea.sea import Sea, place_in_band, sea_at
-from layers.water.sea.waves import blocking_mps, grown, on_current, wave_number, waves
+from layers.water.sea.waves import grown, on_current, wave_number, waves
 from seabed.grid import make_grid
 
 KNOT = 0.514444
@@ -89,6 +89,16 @@ def test_dispersion_on_a_current_by_a_root_finder(depth: float) -> None:
         else:
             assert np.isnan(ours)
             assert along <= -blocking_mps(2.5, depth) + 1e-3
+
+
+def blocking_mps(period_s: float, depth_m: float) -> float:
+    """Opposing current that leaves no wave of a period."""
+    low, high = 0.0, G * period_s
+    while high - low > 1e-9:
+        middle = (low + high) / 2
+        blocked = np.isnan(wave_number(period_s, depth_m, -middle))
+        low, high = (low, middle) if blocked else (middle, high)
+    return low
 
 
 def test_deep_water_stops_waves_at_a_quarter_of_their_speed() -> None:

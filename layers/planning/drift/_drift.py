@@ -90,45 +90,6 @@ class DriftTracks:
         )  # fmt: skip
 
 
-def drift_tracks(
-    longitude: Floats,
-    latitude: Floats,
-    start: np.datetime64,
-    velocity: Velocity,
-    *,
-    duration_s: float,
-    step_s: float = 30.0,
-    depth_under: DepthUnder | None = None,
-    least_depth_m: float = 0.0,
-    stops: Stops | None = None,
-) -> DriftTracks:
-    """Integrate boat tracks through a velocity field.
-
-    longitude, latitude, shape (n,): starts, degrees.
-    start: when all of them start, UTC.
-    velocity: velocity over the ground (current and leeway). NaN means not known. It is always asked
-        for all n boats, in their order, so that each may have a water and wind of its own.
-    duration_s, step_s: seconds of drift, and of one step. The last step is shortened to end on
-        time.
-    depth_under: metres of water. A track ends before its first step into less than `least_depth_m`,
-        or into NaN (land, or off the grid).
-    least_depth_m: metres.
-    stops: what stops a boat on its way from one point to the next, as `SafeWater.stops`. The track
-        ends before that step.
-
-    Returned: a start that is itself stopped has a track of one point. No starts give empty arrays.
-    Raises WaterError if duration or step is not positive.
-
-    Notes
-    -----
-    Classical fourth-order Runge-Kutta: global error falls with the fourth power of the step.
-    """
-    return tracks_at(
-        longitude, latitude, start, velocity, even_steps(duration_s, step_s),
-        depth_under=depth_under, least_depth_m=least_depth_m, stops=stops,
-    )  # fmt: skip
-
-
 def even_steps(duration_s: float, step_s: float) -> Floats:
     """Seconds from 0 to the end of a drift; the last step is shortened to end on time.
 
@@ -150,9 +111,17 @@ def tracks_at(
     least_depth_m: float = 0.0,
     stops: Stops | None = None,
 ) -> DriftTracks:
-    """Integrate as `drift_tracks`, with the points at given seconds after the start.
+    """Integrate boat tracks through a velocity field, with points at seconds after the start.
 
+    Classical fourth-order Runge-Kutta: global error falls with the fourth power of the step.
+
+    velocity: over the ground (current and leeway); NaN is not known. It is always asked for all n
+        boats, in their order, so that each may have a water and wind of its own.
     seconds, shape (m,): rising. The boats are at their places at the first of them.
+    depth_under: metres of water. A track ends before its first step into less than `least_depth_m`,
+        or into NaN (land, or off the grid).
+    stops: what stops a boat on its way from one point to the next, as `SafeWater.stops`. The track
+        ends before that step; a start that is itself stopped has a track of one point.
     """
     times = start.astype("datetime64[ns]") + np.round(seconds * 1e9).astype("timedelta64[ns]")
     count = len(longitude)

@@ -116,7 +116,7 @@ def by_hand(
         of the first drift first.
     members: boats of each drift.
     step_s: the most seconds of one step.
-    depth_under, stops: as `drift_tracks`, for n x members boats at times of their own.
+    depth_under, stops: as `tracks_at`, for n x members boats at times of their own.
 
     Returned: one for each drift, of `members` tracks up to its own end.
     """

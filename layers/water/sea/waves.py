@@ -130,24 +130,6 @@ def on_current(height_m: Any, period_s: Any, depth_m: Any, along_mps: Any) -> tu
     return np.asarray(height_m, float) * np.sqrt(share), there
 
 
-def blocking_mps(period_s: float, depth_m: float) -> float:
-    """Give the opposing current that stops waves of a period: where none is left.
-
-    Examples
-    --------
-    >>> round(blocking_mps(2.5, 10.0) / 0.514444, 1)
-    1.9
-    """
-    low, high = 0.0, GRAVITY * period_s
-    for _ in range(ROUNDS):
-        middle = (low + high) / 2
-        if np.isnan(wave_number(period_s, depth_m, -middle)):
-            high = middle
-        else:
-            low = middle
-    return low
-
-
 def waves(wind_mps: Any, fetch_m: Any, depth_m: Any, along_mps: Any) -> Waves:
     """Give the waves that a wind at 10 m raises over a fetch of a mean depth, on a current.
 

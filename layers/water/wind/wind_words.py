@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -62,13 +62,6 @@ _CLOCK: Final = re.compile(
 _TOWARD: Final = re.compile(r"\b(?:to|towards?)\s+\S+$", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class _WindWord:
-    speed_mps: float
-    from_deg: float
-    gust_mps: float
-
-
 def parse_direction(text: str | float, *, o_is: Side | None = None) -> float:
     """Read the degrees true a wind comes from: ``230``, ``"230°"``, ``"SW"`` in ten languages.
 
@@ -109,7 +102,7 @@ def wind_by_hour(
         )
     start = moment(day_start)
     times: list[np.datetime64] = []
-    winds: list[_WindWord] = []
+    winds: list[FixedWind] = []
     for word in words:
         match = _CLOCK.fullmatch(word)
         if match is None:
@@ -122,15 +115,13 @@ def wind_by_hour(
     if times[0] > start:
         times.insert(0, start)
         winds.insert(0, winds[0])
-    moments = np.array(times, "datetime64[ns]")
-    return WindTable(
-        moments,
-        np.array([wind.speed_mps for wind in winds]),
-        np.array([wind.from_deg for wind in winds]),
-        np.array([wind.gust_mps for wind in winds]),
-        longest_gap_hours=DAY_HOURS,
-        lasts_hours=DAY_HOURS - float(hours_between(start, moments[-1])),
-    )
+    lasts_hours = DAY_HOURS - float(hours_between(start, times[-1]))
+    return _wind_table(times, winds, longest_gap_hours=DAY_HOURS, lasts_hours=lasts_hours)
+
+
+def _wind_table(times: Any, winds: Sequence[FixedWind], **how_long: float) -> WindTable:
+    rows = np.array([(wind.speed_mps, wind.from_deg, wind.gust_mps) for wind in winds])
+    return WindTable(np.asarray(times, "datetime64[ns]"), *rows.T, **how_long)
 
 
 def parse_wind(
@@ -172,8 +163,7 @@ def parse_wind(
         return read_wind(first, timezone=timezone, date_order=date_order)
     if len(words) > 1 or _has_clock(first):
         return wind_by_hour(words, day_start, default_unit=default_unit)
-    wind = _wind_of(first, default_unit)
-    return FixedWind(wind.speed_mps, wind.from_deg, wind.gust_mps)
+    return _wind_of(first, default_unit)
 
 
 def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") -> WindTable:
@@ -199,25 +189,25 @@ def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") 
         winds = _winds_of(table, [f"{word}{force}" for word in whole], column, unit, o_is)
     else:
         speeds = table.quantities(column, words, partial(parse_speed, default=None))
-        winds = [_WindWord(float(speed), 0.0, float("nan")) for speed in speeds]
+        winds = [FixedWind(float(speed), 0.0) for speed in speeds]
     if not alone:
         winds = [
             replace(wind, from_deg=_direction(table, row, point, o_is))
             for row, (wind, point) in enumerate(zip(winds, points, strict=True))
         ]
     gusts = _gusts_of(table, winds, unit)
-    for row, (wind, gust) in enumerate(zip(winds, gusts, strict=True)):
+    winds = [replace(wind, gust_mps=gust) for wind, gust in zip(winds, gusts.tolist(), strict=True)]
+    for row, wind in enumerate(winds):
         try:
-            _bounded(wind.speed_mps, float(gust))
+            _check_speeds(wind)
         except WaterError as error:
             table.refuse(row, error.what, error.do or "")
-    speeds = np.array([wind.speed_mps for wind in winds])
-    return WindTable(table.times, speeds, np.array([wind.from_deg for wind in winds]), gusts)
+    return _wind_table(table.times, winds)
 
 
 def _winds_of(
     table: TimedTable, words: Sequence[str], column: str, unit: str, o_is: Side | None
-) -> list[_WindWord]:
+) -> list[FixedWind]:
     """Read winds in words, in the heading's unit where they name none."""
     winds = []
     for row, word in enumerate(words):
@@ -238,7 +228,7 @@ def _direction(table: TimedTable, row: int, word: str, o_is: Side | None) -> flo
         table.refuse(row, error.what, error.do or "")
 
 
-def _gusts_of(table: TimedTable, winds: Sequence[_WindWord], unit: str) -> Floats:
+def _gusts_of(table: TimedTable, winds: Sequence[FixedWind], unit: str) -> Floats:
     """Read the column of gusts; where a row has none, those that its wind names; else NaN."""
     own = np.array([wind.gust_mps for wind in winds])
     words = table.text.words("gust")
@@ -275,10 +265,10 @@ def _parts(word: str) -> re.Match[str] | None:
     return None
 
 
-def _wind_of(word: str, default_unit: str | None, *, o_is: Side | None = None) -> _WindWord:
+def _wind_of(word: str, default_unit: str | None, *, o_is: Side | None = None) -> FixedWind:
     """Read one wind, without a time."""
     if word.lower() in {"calm", "none", "0"}:
-        return _WindWord(0.0, 0.0, float("nan"))
+        return FixedWind(0.0, 0.0)
     if (variable := variable_words(word)) is not None:
         return _light(*variable, word, default_unit)
     match = _parts(word)
@@ -302,11 +292,12 @@ def _wind_of(word: str, default_unit: str | None, *, o_is: Side | None = None) -
     gusting = float("nan")
     if gust:
         gusting = parse_speed(f"{gust} {match['gust_unit'] or unit or ''}", default=default_unit)
-    _bounded(mean, gusting, word)
-    return _WindWord(mean, from_deg, gusting)
+    wind = FixedWind(mean, from_deg, gusting)
+    _check_speeds(wind, word)
+    return wind
 
 
-def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _WindWord:
+def _light(speed: str, unit: str, word: str, default_unit: str | None) -> FixedWind:
     """Take a light wind of no direction as a calm with gusts."""
     mps = parse_speed(f"{speed} {unit}", default=default_unit)
     if mps > LIGHT_KN * SPEED["kn"]:
@@ -314,7 +305,7 @@ def _light(speed: str, unit: str, word: str, default_unit: str | None) -> _WindW
             f"the wind {word!r} has no direction, and is too strong to be taken as a calm",
             do=f"Name where it comes from for the drifts that you plan. {LIKE}",
         )
-    return _WindWord(0.0, 0.0, mps)
+    return FixedWind(0.0, 0.0, mps)
 
 
 def wind_notes(words: Sequence[str]) -> list[str]:
@@ -332,17 +323,17 @@ def wind_notes(words: Sequence[str]) -> list[str]:
     return notes
 
 
-def _bounded(speed_mps: float, gust_mps: float, word: str = "") -> None:
+def _check_speeds(wind: FixedWind, word: str = "") -> None:
     """Refuse a wind below zero or stronger than any, and gusts below their wind."""
     where = f" in {word!r}" if word else ""
-    for what, mps in (("wind", speed_mps), ("gust", gust_mps)):
+    for what, mps in (("wind", wind.speed_mps), ("gust", wind.gust_mps)):
         if mps < 0 or mps > STRONGEST_MPS:
             raise WaterError(
                 f"a {what} of {mps / SPEED['kn']:.0f} kn{where} can't be right",
                 do=f"Give 0 to {STRONGEST_MPS / SPEED['kn']:.0f} kn. {LIKE}",
             )
-    if gust_mps < speed_mps:
+    if wind.gust_mps < wind.speed_mps:
         raise WaterError(
-            f"gusts of {gust_mps / SPEED['kn']:.0f} kn{where} are below the mean wind",
+            f"gusts of {wind.gust_mps / SPEED['kn']:.0f} kn{where} are below the mean wind",
             do='Write the mean wind first, then its gusts: "SW 12 gusting 20 kn".',
         )

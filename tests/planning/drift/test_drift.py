@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from layers.planning.drift._drift import Ended, drift_tracks
+from layers.planning.drift._drift import Ended, even_steps, tracks_at
 from seabed.errors import WaterError
 
 GEOD = Geod(ellps="WGS84")
@@ -17,9 +17,9 @@ def metres_apart(track, longitude, latitude):
     return GEOD.inv(track.longitude[0, -1], track.latitude[0, -1], longitude, latitude)[2]
 
 
-def drift(velocity, **options):
+def drift(velocity, step_s=30.0, **options):
     lon, lat = np.array([HOME[0]]), np.array([HOME[1]])
-    return drift_tracks(lon, lat, START, velocity, duration_s=TWO_HOURS, **options)
+    return tracks_at(lon, lat, START, velocity, even_steps(TWO_HOURS, step_s), **options)
 
 
 @pytest.mark.parametrize(("east", "north", "azimuth"), [(0.0, 0.5, 0), (0.0, -0.5, 180)])
@@ -108,8 +108,8 @@ def test_unknown_water_ends_a_track_and_leaves_the_others():
     def flow(times, x, y):
         return np.where(x < -33.4, np.nan, 0.2), np.zeros_like(y)
 
-    tracks = drift_tracks(
-        np.array([-33.41, -33.39]), np.array([46.2, 46.2]), START, flow, duration_s=600
+    tracks = tracks_at(
+        np.array([-33.41, -33.39]), np.array([46.2, 46.2]), START, flow, even_steps(600, 30)
     )
     assert tracks.ended.tolist() == [Ended.UNKNOWN_WATER, Ended.TIME]
     assert np.isfinite(tracks.longitude[1]).all()
@@ -117,13 +117,12 @@ def test_unknown_water_ends_a_track_and_leaves_the_others():
 
 
 def test_the_last_step_ends_on_time():
-    still = drift_tracks(
+    still = tracks_at(
         np.array([0.0]),
         np.array([0.0]),
         START,
         lambda t, x, y: (np.ones_like(x), np.zeros_like(y)),
-        duration_s=100,
-        step_s=30,
+        even_steps(100, 30),
     )
     assert still.times[-1] - START == np.timedelta64(100, "s")
     # equatorial radius: 100 m east is this many degrees
@@ -131,10 +130,11 @@ def test_the_last_step_ends_on_time():
 
 
 def test_no_boats_give_empty_tracks():
-    none = drift_tracks(np.array([]), np.array([]), START, lambda t, x, y: (x, y), duration_s=60)
+    nobody = np.array([])
+    none = tracks_at(nobody, nobody, START, lambda t, x, y: (x, y), even_steps(60, 30))
     assert none.longitude.shape[0] == 0
 
 
 def test_a_drift_of_no_time_is_refused():
     with pytest.raises(WaterError, match="can't be followed"):
-        drift_tracks(np.zeros(1), np.zeros(1), START, lambda t, x, y: (x, y), duration_s=0)
+        even_steps(0, 30)
