@@ -27,23 +27,7 @@ _RULES = """\
 
 
 def template_text(given: dict[tuple[str, str], Any] | None = None) -> str:
-    """Write out every key with its doc line and default.
-
-    Parameters
-    ----------
-    given : dict of (section, key) to TOML value, optional
-        Instead of the defaults.
-
-    Returns
-    -------
-    str
-        TOML that `load_area` reads back to the defaults (and what was given).
-
-    Examples
-    --------
-    >>> template_text().splitlines()[0][:1]
-    '#'
-    """
+    """Write out every key with its doc line and its default, or what is given instead."""
     given = given or {}
     blocks = [_OPENING, _section("area", keys_of(Area), given)]
     blocks += [_section(name, keys_of(kind), given) for name, kind in sections().items()]

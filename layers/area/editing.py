@@ -26,8 +26,6 @@ def change_area(path: str | Path, values: Mapping[tuple[str, ...], Any]) -> Area
 
     Raises AreaError if the file or a value can't be right; the file is as it was then.
 
-    Examples
-    --------
     >>> from layers.area import write_template
     >>> write_template("mine.toml")
     >>> change_area("mine.toml", {("area", "name"): "North bank"}).name

@@ -19,34 +19,11 @@ _CONTROL: Final = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
 def calendar_text(
     windows: pd.DataFrame, *, place: str, made: Any, warnings: Sequence[str] = ()
 ) -> str:
-    """Write windows as iCalendar text.
+    """Write windows as iCalendar text: an event each, UTC, lines folded at 75 octets, CRLF.
 
-    Parameters
-    ----------
-    windows : DataFrame
-        ``kind``, ``start``, ``end`` (UTC) and ``words``, as `day_windows` gives them.
-    place : str
-        The area's name; may be empty.
-    made : UTC time
-        When this was written.
-    warnings : sequence of str
-        What could hurt, the worst first: before the cautions of every event.  A window whose
-        ``limit`` names limits of the boat that it exceeds begins its summary with that.
-
-    Returns
-    -------
-    str
-        One event a window, times in UTC, lines folded at 75 octets, CRLF.
-
-    Examples
-    --------
-    >>> from layers.examples import example_day
-    >>> from layers.water import day_windows
-    >>> table, zone = example_day()
-    >>> import pandas as pd
-    >>> made = pd.Timestamp("2031-06-01T12:00Z")
-    >>> calendar_text(day_windows(table), place="Tollivane Sound", made=made).splitlines()[0]
-    'BEGIN:VCALENDAR'
+    windows: ``kind``, ``start``, ``end`` and ``words``; one whose ``limit`` names limits of the
+    boat that it exceeds begins its summary with that. warnings: what could hurt, the worst first:
+    before the cautions of every event.
     """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:-//{MAKER}//tide//EN"]
     about = " ".join([*warnings, CAUTIONS_SHORT])

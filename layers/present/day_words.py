@@ -44,19 +44,8 @@ def day_rows(
 ) -> pd.DataFrame:
     """Give rows of a day in the zone's time and the user's units, for CSV and people.
 
-    Returns
-    -------
-    DataFrame
-        The columns of `layers.water.DAY` with their units in their names (``current_kn``,
-        ``height_ft``), a decimal more than people read; ``time`` in ISO 8601 with its offset.
-
-    Examples
-    --------
-    >>> from layers.examples import example_day
-    >>> table, zone = example_day()
-    >>> rows = day_rows(table, timezone=zone, every_minutes=120)
-    >>> len(rows), float(rows["current_kn"].max())
-    (12, 0.8)
+    The columns of `DAY` with their units in their names (``current_kn``, ``height_ft``), a decimal
+    more than people read; ``time`` in ISO 8601 with its offset.
     """
     part = rows_every(table, every_minutes, timezone)
     rows = DAY.in_units(part, {"depth": depth_unit, "speed": speed_unit})
@@ -86,30 +75,8 @@ def day_sheet(
 ) -> str:
     """Write a day as plain text: sun, high and low waters, slacks, the hours, the windows.
 
-    Parameters
-    ----------
-    table, windows : from `day_of_water` and `day_windows`
-    timezone : str
-        Of the clock times.
-    turns, events, sun, moon : optional
-        From `layers.water.turns`, `current_events`, `sun_times` and `moon_times`; what is not given
-        is left out.
-    every_minutes : int
-        Between the rows of the hours.
-    depth_unit, speed_unit : str
-
-    Returns
-    -------
-    str
-        Lines for a screen; "-" or "unknown" where a number is NaN.
-
-    Examples
-    --------
-    >>> from layers.examples import example_day
-    >>> from layers.water import day_windows
-    >>> table, zone = example_day()
-    >>> len(day_sheet(table, day_windows(table), timezone=zone).splitlines()) > 24
-    True
+    turns, events, sun, moon: what is not given is left out. Numbers that are NaN are "-" or
+    "unknown".
     """
     units = {"depth": depth_unit, "speed": speed_unit}
     moments = [
@@ -170,16 +137,7 @@ def _move(row: Any, speed: str, way: str, units: dict[str, str]) -> str:
 
 
 def light_words(sun: SunTimes | None, moon: MoonTimes | None, timezone: str) -> list[str]:
-    """Say when it is light, and what the moon does: a line each, none of what is not given.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> from layers.water.day.sun import sun_times
-    >>> sun = sun_times(date(2031, 6, 14), "Etc/GMT+2", longitude=-33.4, latitude=46.2)
-    >>> light_words(sun, None, "Etc/GMT+2")
-    ['Civil twilight from 03:43, sunrise 04:21, sunset 20:07, civil twilight to 20:45']
-    """
+    """Say when it is light, and what the moon does: a line each, none of what is not given."""
     lines = []
     if sun is not None:
         named = (

@@ -124,36 +124,14 @@ def marks_of(
     name_length: int = 10,
     depth_unit: str = "ft",
 ) -> GpxContent:
-    """Name and place what a plotter is to show.
+    """Name and place what a plotter is to show; every name is used once, whatever its case.
 
-    Parameters
-    ----------
-    lines : GeoDataFrame, optional
-        Drift lines with ``line`` (name) and perhaps ``why``, ``warning`` (what could hurt,
-        first) and ``care`` (instead of `DRIFT_CAUTION`): a mark at the start ("…-A") and the end
-        ("…-B"), and a route of at most 30 points.
-    edges : GeoDataFrame, optional
-        From ``seabed.structure.edges``: a track each, "ED" and its number (a line
-        to the east may be "E1"), thinned within 1.7 m.  With ``rank`` it is "R3 edge", and the best
-        ten have a mark, "R3", where to look.
-    features : GeoDataFrame, optional
-        From ``seabed.structure.humps`` and ``holes``: a mark each at the crest, "H" or "D" (deep)
-        and its number; with ``rank`` "R3 hump".
-    name_length : int
-        The most letters a name may have.
-    depth_unit : str
-        Of the depths in the notes.
-
-    Returns
-    -------
-    GpxContent
-        Every name is used once, whatever its case.
-
-    Examples
-    --------
-    >>> from seabed import edges, example_grid
-    >>> marks_of(None, edges(example_grid())).names
-    ['ED0', 'ED1', 'ED2']
+    lines: with ``line`` (name) and perhaps ``why``, ``warning`` (what could hurt, first) and
+    ``care`` (instead of `DRIFT_CAUTION`): a mark at the start ("…-A") and the end ("…-B"), and a
+    route of at most 30 points. edges: a track each, "ED" and its number (a line to the east may be
+    "E1"), thinned within 1.7 m. With ``rank`` it is "R3 edge", and the best ten have a mark, "R3",
+    where to look. features: a mark each at the crest, "H" or "D" (deep) and its number; with
+    ``rank`` "R3 hump".
     """
     _check(lines, edges, features)
     names = ShortNames(name_length)

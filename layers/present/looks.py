@@ -141,8 +141,6 @@ def css_variables() -> str:
 def with_variables(svg: str) -> str:
     """Give a picture the colours of `css_variables`, so that it follows the light of its page.
 
-    Examples
-    --------
     >>> with_variables('<line stroke="#0a4d68"/>')
     '<line stroke="var(--mark-tide)"/>'
     """
@@ -176,8 +174,6 @@ def for_browser() -> dict[str, Any]:
 def channels(colour: str) -> tuple[int, int, int]:
     """Give red, green and blue of 0 to 255.
 
-    Examples
-    --------
     >>> channels("#ff8000")
     (255, 128, 0)
     """
@@ -188,8 +184,6 @@ def channels(colour: str) -> tuple[int, int, int]:
 def tint(colour: str, share: float) -> str:
     """Thin a colour with white, of which it then holds that share.
 
-    Examples
-    --------
     >>> tint("#000000", 0.5)
     '#808080'
     """
@@ -204,8 +198,6 @@ def grey(share: float) -> str:
 def shade(ramp: str, share: float) -> str:
     """Give the colour of a ramp at a share of its length, between its stops by proportion.
 
-    Examples
-    --------
     >>> shade("band", 0.5)
     '#f7b23e'
     """
@@ -219,8 +211,6 @@ def shade(ramp: str, share: float) -> str:
 def contrast(one: str, other: str) -> float:
     """Give the contrast ratio of two colours, 1 to 21 (WCAG 2.2, definition of contrast ratio).
 
-    Examples
-    --------
     >>> contrast("#000000", "#ffffff")
     21.0
     """

@@ -18,18 +18,8 @@ _ALLOWED: Final = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxy
 class ShortNames:
     """Gives out names that differ from each other even to a plotter that knows only capitals.
 
-    Parameters
-    ----------
-    length : int
-        The most letters a name may have, 4 or more.
+    length: the most letters of a name; OutputError if it is less than 4.
 
-    Raises
-    ------
-    OutputError
-        If `length` is less than 4.
-
-    Examples
-    --------
     >>> names = ShortNames(6)
     >>> names.give("Hollow Reach"), names.give("Hollow Rise")
     ('Hollow', 'Holl.2')

@@ -8,8 +8,6 @@ def degrees_minutes(latitude: float, longitude: float) -> str:
 
     What is not on earth, or NaN, gives ``""``.  Three digits of a minute are 1.9 m of latitude.
 
-    Examples
-    --------
     >>> degrees_minutes(46.19, -33.41)
     "46°11.400'N 033°24.600'W"
     """

@@ -22,19 +22,7 @@ Position = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Prospect:
-    """One place worth a look.
-
-    Attributes
-    ----------
-    name, kind, why : str
-    score : float
-    merits, faults : sequence of str
-        What the score counts for it and against it.
-    position : (longitude, latitude)
-    cut : Cut
-    ground : GroundPlan, optional
-        The cut and what is around it, for a small map.
-    """
+    """One place worth a look: what counts for it and against it, its cut, and what is around it."""
 
     name: str
     kind: str
@@ -49,20 +37,7 @@ class Prospect:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A look at the bottom, ready to print.
-
-    Attributes
-    ----------
-    title : str
-    about : sequence of str
-        Sentences under the title.
-    charts : sequence of str
-        Sentences about the chart; ``"Warning: …"`` stand out.
-    prospects : sequence of Prospect
-        Best first.
-    band_m : (float, float), optional
-    depth_unit : str
-    """
+    """A look at the bottom, ready to print; sentences like ``"Warning: …"`` stand out."""
 
     title: str
     about: Sequence[str]
@@ -75,16 +50,7 @@ class Report:
 def write_report(path: str | Path, report: Report) -> None:
     """Write the report as one HTML page that loads nothing and prints black on white.
 
-    Parameters
-    ----------
-    path : str or Path
-    report : Report
-        Text in it may come from files: it is never taken for HTML.
-
-    Raises
-    ------
-    OutputError
-        If it can't be written; what was there before stays.
+    Text in it may come from files: it is never taken for HTML. What was there stays on OutputError.
     """
     blocks = "".join(_prospect(one, report) for one in report.prospects)
     none = "" if report.prospects else "<p>No edge, hump or hole was found here.</p>"

@@ -32,8 +32,6 @@ def web_page(
     styles, scripts: CSS for the head, JavaScript for the end of the body.
     pictures_from: scheme and host of a server of pictures; none if empty.
 
-    Examples
-    --------
     >>> page = web_page("A & B", "<p>Words</p>", styles=["p { color: black; }"])
     >>> page[page.index("style-src") :][:63]
     "style-src 'sha256-qcTOq41wFQo7kQmnvsvfKPbOGq7L/MkPyzJ/vYV2t6w='"

@@ -135,19 +135,7 @@ def on_cells(
 
 
 def with_crs(grid: Grid, crs: Any) -> Grid:
-    """Give a grid, or a set of them, with a CRS written into it by the CF conventions.
-
-    Parameters
-    ----------
-    grid : DataArray or Dataset
-    crs : anything ``pyproj.CRS.from_user_input`` takes
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> crs_of(with_crs(example_grid(), "EPSG:25831")).to_epsg()
-    25831
-    """
+    """Give a grid, or a set of them, with a CRS written into it by the CF conventions."""
     system = CRS.from_user_input(crs)
     wkt = system.to_wkt()
     about = {**system.to_cf(), "crs_wkt": wkt, "spatial_ref": wkt}

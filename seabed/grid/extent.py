@@ -150,19 +150,7 @@ def metric_crs(grid: xr.DataArray) -> CRS:
 
 
 def window(grid: xr.DataArray, box: Bounds) -> xr.DataArray:
-    """Cut out the cells whose centres are in `box` (units of the grid's CRS).
-
-    Raises
-    ------
-    GridError
-        If no cell does.
-
-    Examples
-    --------
-    >>> from seabed import example_grid
-    >>> window(example_grid(), Bounds(500_100, 5_099_800, 500_200, 5_099_900)).shape
-    (20, 20)
-    """
+    """Cut out the cells whose centres are in `box`, in the grid's CRS; GridError if none is."""
     part = grid.sel(x=slice(box.west, box.east), y=slice(box.north, box.south))
     if 0 in part.shape:
         raise GridError(

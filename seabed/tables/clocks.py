@@ -80,8 +80,6 @@ def read_clock(word: str, *, day_first: bool | None = None) -> datetime:
 
     Raises ValueError where it can't be read, or read in two ways, or its year can't be right.
 
-    Examples
-    --------
     >>> str(read_clock("14.06.2031 8.30 pm"))
     '2031-06-14 20:30:00'
     """
@@ -124,8 +122,6 @@ def read_day(word: str, today: date, *, day_first: bool | None = None) -> date:
 
     Raises ValueError where it can't be read, or read in two ways.
 
-    Examples
-    --------
     >>> read_day("sat", date(2031, 6, 12))
     datetime.date(2031, 6, 14)
     """

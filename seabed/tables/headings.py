@@ -133,8 +133,6 @@ def plain(text: str) -> str:
 def read_heading(text: str) -> Heading:
     """Part a heading into its name and its unit.
 
-    Examples
-    --------
     >>> read_heading("Länge (cm)")
     Heading(name='lange', unit='cm')
     >>> read_heading("height_ft")
@@ -214,8 +212,6 @@ WATER_MEANINGS: Final = (
 def of_wind(meanings: Iterable[str | None]) -> bool:
     """Whether columns of these `WATER_MEANINGS` are a table of wind.
 
-    Examples
-    --------
     >>> of_wind(["time", "speed", "from"]), of_wind(["time", "speed", "event"])
     (True, False)
     """

@@ -51,8 +51,6 @@ def read_angle(word: str, axis: Axis, *, o_is: Side | None = None) -> float:
 
     Raises ValueError where it can't be read, or read in two ways, or is out of bounds.
 
-    Examples
-    --------
     >>> read_angle("33°24,6' V", "longitude")
     -33.41
     """
@@ -66,8 +64,6 @@ def read_angle(word: str, axis: Axis, *, o_is: Side | None = None) -> float:
 def read_position(word: str, *, o_is: Side | None = None) -> tuple[float, float]:
     """Read longitude and latitude from one text, latitude first unless its letters say otherwise.
 
-    Examples
-    --------
     >>> read_position("46°11.400'N 033°24.600'W")
     (-33.41, 46.19)
     """

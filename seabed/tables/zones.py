@@ -39,8 +39,6 @@ def named_zone(name: str) -> ZoneInfo:
     Raises KeyError if there is no such zone.  A name of another form is not looked up: the standard
     library imports a package for each of its dots.
 
-    Examples
-    --------
     >>> named_zone("Etc/GMT+2").key
     'Etc/GMT+2'
     """
@@ -57,8 +55,6 @@ def zone_named(title: str, local: ZoneInfo) -> tzinfo | None:
 
     local: of which "standard time" is.
 
-    Examples
-    --------
     >>> str(zone_named("All times in UTC-3", ZoneInfo("UTC")))
     'UTC-03:00'
     """

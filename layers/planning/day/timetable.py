@@ -17,7 +17,7 @@ from layers.water import OpenHours
 from layers.water.times import moment
 from seabed.geodesy import path_m
 from seabed.grid import degree_bounds
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 TIMETABLE: Final = Table.of(
     "timetable",
@@ -43,23 +43,10 @@ TIMETABLE: Final = Table.of(
 LEAST_WAIT: Final = pd.Timedelta(minutes=5)
 
 
-@documented(TIMETABLE)
 def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFrame:
-    """Set out a day leg by leg.
+    """Set out a day leg by leg, in order of time; no lines give slack periods alone.
 
-    Parameters
-    ----------
-    plan : from `plan_day`
-    setting : Setting
-    hours : OpenHours
-        Slack water is looked for in its spans; in what it leaves out there is no time to spare.
-
-    Returns
-    -------
-    GeoDataFrame, EPSG:4326, in order of time
-        No lines give slack periods alone.
-
-        {timetable}
+    hours: slack water is looked for in its spans; in what it leaves out there is no time to spare.
     """
     rows = [*_drifts(plan), *_runs(plan)]
     rows += [*_waits(rows, hours)]

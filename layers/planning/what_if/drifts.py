@@ -29,7 +29,7 @@ from layers.water.currents.currents import same_everywhere, vector
 from layers.water.motion import boat_velocity
 from layers.water.times import as_utc, moment
 from seabed.geodesy import distance_m, path_m
-from seabed.schema import Table, documented
+from seabed.schema import Table
 
 WHAT_IF: Final = Table.of(
     "what_if",
@@ -54,7 +54,6 @@ STILL_WORKS: Final = 0.6
 """A line still works with this share of its planned worth.  Our choice, no source."""
 
 
-@documented(WHAT_IF)
 def what_if(
     plan: gpd.GeoDataFrame,
     setting: Setting,
@@ -64,21 +63,8 @@ def what_if(
     """Drift every line of a plan as it would go in each scenario, holding the printed trim.
 
     The skipper corrects the trim toward the line as planned, as `by_hand` in
-    `layers.planning.drift._hand` says: he has the sheet and the plotter, and does not know what
-    has changed.
-
-    Parameters
-    ----------
-    plan : from `plan_day`
-        Its lines.
-    setting : Setting
-    slots : from `slots_of_day`
-    scenarios : sequence of Scenario
-
-    Returns
-    -------
-    DataFrame, a row a scenario and line
-        {what_if}
+    `layers.planning.drift._hand` says: he has the sheet and the plotter, and does not know what has
+    changed.
     """
     proven = {line.name: line for slot in slots for line in slot.proven}
     slot_of = slots_of_lines(plan, slots)

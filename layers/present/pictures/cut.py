@@ -21,15 +21,7 @@ SIZE: Final = 15.0
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A depth profile across a feature, metres; NaN where unknown.
-
-    Attributes
-    ----------
-    offset_m, depth_m, mean_m, spread_m : sequence of float
-        As `seabed.structure.across_edges` gives them.
-    ends : (str, str)
-        What is to the left and right.
-    """
+    """A depth profile as of `across_edges`; `ends` are what is to the left and right."""
 
     offset_m: Sequence[float]
     depth_m: Sequence[float]

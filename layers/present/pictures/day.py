@@ -57,35 +57,10 @@ def day_picture(
     beyond: str = "",
     width: float | None = None,
 ) -> str:
-    """Draw a day.
+    """Draw a day as an SVG document with the cautions on it.
 
-    Parameters
-    ----------
-    table, windows : DataFrame
-        As `day_of_water` and `day_windows` give them.
-    title, timezone : str
-    depth_unit, speed_unit : str
-    sun : SunTimes, optional
-        Night is shaded.
-    turns : DataFrame, optional
-        High and low waters to label.
-    beyond : str
-        That windows are beyond the boat's limits: above all else.
-    width : float, optional
-        Pixels of a strip for a page that itself shows title and cautions.
-
-    Returns
-    -------
-    str
-        An SVG document with the cautions on it; a strip without them if `width` is given.
-
-    Examples
-    --------
-    >>> from layers.examples import example_day
-    >>> from layers.water import day_windows
-    >>> table, zone = example_day()
-    >>> day_picture(table, day_windows(table), title="A day", timezone=zone)[:4]
-    '<svg'
+    beyond: that windows are beyond the boat's limits: above all else. width: pixels of a strip for
+    a page that itself shows title and cautions.
     """
     times = as_utc(table["time"])
     height = convert(table["height_m"].to_numpy(float), depth_unit)

@@ -147,8 +147,6 @@ def arrow(
 def enlarged(drawing: Drawing, times: float) -> Drawing:
     """Make a drawing so many times as large, its lines and words too.
 
-    Examples
-    --------
     >>> enlarged(Drawing(2, 1, [Disc(1, 0.5, 0.2, "#000000")]), 3).parts[0].radius.__round__(3)
     0.6
     """

@@ -18,8 +18,6 @@ Point = tuple[float, float]
 class Placing:
     """Lays `low` at `start` and `high` at `end`, by proportion or by square roots.
 
-    Examples
-    --------
     >>> float(Placing(0.0, 10.0, 100.0, 0.0)(2.5))
     75.0
     """

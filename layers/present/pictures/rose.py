@@ -13,7 +13,7 @@ from layers.cautions import CAUTIONS_SHORT
 from layers.present.looks import INKS, MARKS
 from layers.present.pictures.drawing import Disc, Drawing, Part, Words, arrow, svg
 from seabed.geodesy import ahead
-from seabed.schema import Table, documented
+from seabed.schema import Table
 from seabed.units import convert
 
 ROSE: Final = Table.of(
@@ -33,27 +33,12 @@ MIDDLE: Final = SIZE / 2
 RADIUS: Final = 170.0
 
 
-@documented(ROSE)
 def rose_lines(
     by_hour: pd.DataFrame, centre: tuple[float, float], *, seconds: float = 3600.0
 ) -> gpd.GeoDataFrame:
-    """Give arrows of the current for the map.
+    """Give arrows of the current by hour for the map; hours that are not known have none.
 
-    Parameters
-    ----------
-    by_hour : DataFrame
-        As `LearnedCurrent.by_hour` gives it.
-    centre : (longitude, latitude)
-        The middle of the drifts, degrees.
-    seconds : float
-        Each arrow is as long as the water runs in that time: an hour.
-
-    Returns
-    -------
-    GeoDataFrame, EPSG:4326
-        Hours that are not known have no arrow.
-
-        {rose}
+    centre: the middle of the drifts. seconds: each arrow is as long as the water runs in that time.
     """
     known = by_hour[np.isfinite(by_hour["speed_mps"]) & (by_hour["words"] == "")]
     known = known.reset_index(drop=True)

@@ -38,32 +38,10 @@ def speed_picture(
     timezone: str = "UTC",
     unit: str = "kn",
 ) -> str:
-    """Draw speed over the ground against time, a strip an outing, as SVG.
+    """Draw speed over the ground against time, a strip an outing, as a whole SVG document.
 
-    Pieces are coloured by kind, drifts numbered in their outing; dashes show the slowest
-    and fastest drift.  The scale is of square roots, so that drifts can be seen beside runs.
-
-    Parameters
-    ----------
-    pieces, fixes : from `cut` and `clean`
-    settings : CutSettings, optional
-        Those that the track was cut with.
-    timezone : str
-        Of the times shown.
-    unit : str
-        Of speed: ``"kn"``, ``"mph"``, ``"m/s"`` or ``"km/h"``.
-
-    Returns
-    -------
-    str
-        A whole SVG document, with nothing from outside.
-
-    Examples
-    --------
-    >>> from layers import clean, cut, example_trip
-    >>> fixes, _ = clean(example_trip()[0])
-    >>> speed_picture(cut(fixes), fixes)[:4]
-    '<svg'
+    Pieces are coloured by kind, drifts numbered in their outing; dashes show the slowest and
+    fastest drift. The scale is of square roots, so that drifts can be seen beside runs.
     """
     settings = settings or CutSettings()
     between = [convert(bound, unit) for bound in settings.drift_speed_mps]

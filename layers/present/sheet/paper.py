@@ -69,8 +69,6 @@ def paper_named(word: str) -> Paper:
 
     Raises OutputError if there is none of that name.
 
-    Examples
-    --------
     >>> paper_named("a5").width
     148.0
     """
