@@ -8,3 +8,4 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Mask = NDArray[np.bool_]
+Times = NDArray[np.datetime64]

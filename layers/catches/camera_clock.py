@@ -12,8 +12,8 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.geodesy import local_metres
 
 MOST_SPREAD_S: Final = 60.0
@@ -35,8 +35,6 @@ GAP_S: Final = 120.0
 LEAST_PHOTOS: Final = 2
 LEAST_SHARE: Final = 0.6
 """Of the photos taken aboard, that must agree on an offset found by place."""
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

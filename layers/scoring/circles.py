@@ -20,11 +20,8 @@ from layers.scoring.scan import (
     ratios,
     shares,
 )
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +69,7 @@ def scan_ground(
 
     least = least_as_hot(float(ratio[best]) - LEVEL, inside, total)
 
-    def as_hot(strewn: Floats) -> Flags:
+    def as_hot(strewn: Floats) -> Mask:
         columns = np.ascontiguousarray(strewn.T, np.int32)
         return np.asarray(_any_reaches(windows.indptr, windows.indices, least, columns))
 
@@ -103,7 +100,7 @@ def _circles(xy: Floats, radii: Floats) -> tuple[csr_array, Ints, Floats]:
 
 
 @compiled
-def _any_reaches(start: Ints, cells: Ints, least: Floats, strewn: NDArray[np.int32]) -> Flags:
+def _any_reaches(start: Ints, cells: Ints, least: Floats, strewn: NDArray[np.int32]) -> Mask:
     """Say of each column of counts whether any window's cells together have its least count."""
     reached = np.zeros(strewn.shape[1], np.bool_)
     caught = np.empty(strewn.shape[1], np.int32)

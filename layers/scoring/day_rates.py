@@ -14,15 +14,12 @@ from functools import partial
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 from scipy.sparse import csr_array
 from scipy.special import chdtrc, gammaln
 
 from layers.scoring.rates import Prior, fit_prior
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from seabed.array_types import Floats
 
 # the days' law: worth that differs by half; perhaps far less, or more.  Common practice, no source
 fit_days: Final = partial(fit_prior, guess=4.0, factor=5.0)

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 import shapely
 import xarray as xr
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from layers.scoring.along import on_plane
@@ -18,13 +17,12 @@ from layers.scoring.rates import poisson_limits
 from layers.scoring.samples import SAMPLES, weights_of
 from layers.water import Currents, Heights, Wind
 from layers.water.heights.stage import stage
+from seabed.array_types import Floats
 from seabed.errors import TableError
 from seabed.grid.arrays import as_grid
 from seabed.grid.places import sample
 from seabed.schema import Table
 from seabed.terrain import slope
-
-Floats = NDArray[np.float64]
 
 FACTORS: Final[dict[str, tuple[float, ...] | None]] = {
     "depth_m": tuple(float(depth) for depth in range(0, 61)),

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.geodesy import utm_of
 from seabed.units import half_turned
@@ -33,8 +34,6 @@ COARSE_M: Final = 4.0
 
 METRE_DEG: Final = 9e-6
 """A metre of latitude, in degrees; less than a metre of longitude."""
-
-Floats = NDArray[np.float64]
 
 
 def thin_lines(drifts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

@@ -14,11 +14,10 @@ from dataclasses import dataclass, field
 from typing import Any, Final, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import betaln, expit, gammaincinv, gammaln, logit
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 SHAPE_GUESS: Final = 1.5
 SHAPE_FACTOR: Final = 2.5

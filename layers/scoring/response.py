@@ -31,9 +31,8 @@ from layers.scoring.witnesses import (
     scale_of,
     wald,
 )
+from seabed.array_types import Floats
 from seabed.units import luck_words, rounded
-
-Floats = NDArray[np.float64]
 
 RESPONSE_FACTORS: Final = (
     "depth_m",

@@ -14,6 +14,7 @@ from layers.catches import CATCHES
 from layers.catches.tying import by_weight
 from layers.tracks import DRIFTS
 from layers.tracks.motion import seconds_of
+from seabed.array_types import Floats
 from seabed.geodesy import bearing_and_distance, local_metres
 from seabed.schema import Table
 
@@ -38,8 +39,6 @@ AT_ONCE: Final = 200
 """Drifts whose points are in memory at once."""
 
 PLACE: Final = ("longitude", "latitude", "depth_m")
-
-Floats = NDArray[np.float64]
 
 
 def sample_drifts(

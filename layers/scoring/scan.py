@@ -19,13 +19,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 Strew = Callable[[np.random.Generator, int], Floats]
 """Draws so many replicates of the fish, shape (replicates, bins)."""
 
@@ -91,7 +88,7 @@ def scan_stretch(
 
     own = _heat(count[None], upto, total, most_share, ratio)[0] * (1.0 - LEVEL)
 
-    def as_hot(strewn: Floats) -> Flags:
+    def as_hot(strewn: Floats) -> Mask:
         return np.asarray(_heat(strewn, upto, total, most_share, ratio) >= own)
 
     expected = float(total * (upto[last + 1] - upto[first]))
@@ -167,7 +164,7 @@ def chance_to_see(
 
 
 def chance_of(
-    as_hot: Callable[[Floats], Flags], draw: Strew, *, replicates: int, seed: int
+    as_hot: Callable[[Floats], Mask], draw: Strew, *, replicates: int, seed: int
 ) -> float:
     """Share of replicates that are `as_hot`, by Besag & Clifford's rule."""
     beaten, random = 0, np.random.default_rng(seed)

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 KNOTS: Final = (0.05, 0.35, 0.65, 0.95)
 """Quantiles of the effort at which the splines bend (Harrell 2001, table 2.3)."""

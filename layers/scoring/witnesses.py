@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import fdtrc
 
 from layers.scoring.samples import weights_of
-
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 WITNESSES: Final = ("drift_id", "trip", "line", "rod_hours", "fish", "fish_weight")
 """Columns of samples that `SeasonFish` reads, some of them where they are there."""

@@ -14,11 +14,11 @@ from layers.tracks.devices import doubled_fixes, with_readings_of
 from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
 from layers.tracks.table import FIXES
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.errors import TrackError
 from seabed.geodesy import local_metres
 
-Floats = NDArray[np.float64]
 Rows = NDArray[Any]
 Reasons = NDArray[np.int8]
 

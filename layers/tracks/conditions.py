@@ -16,6 +16,7 @@ from layers.water.currents.currents import vector
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
+from seabed.array_types import Floats
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
@@ -48,7 +49,6 @@ TIED: Final = Table.of(
     """,
 )
 _SHARES: Final = np.array([0.1, 0.3, 0.5, 0.7, 0.9])  # of a drift, where it is asked
-Floats = NDArray[np.float64]
 
 
 @documented(CONDITIONS)

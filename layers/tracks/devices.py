@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
-
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 _READING_S: Final = 5.0  # a depth of another device counts for a fix this near in time
 

@@ -8,11 +8,11 @@ from zoneinfo import ZoneInfo
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import PIECES
 from layers.tracks.table import FIXES
+from seabed.array_types import Floats
 from seabed.schema import Table, documented
 
 DRIFTS: Final = Table.of(
@@ -40,8 +40,6 @@ DRIFTS: Final = Table.of(
     geometry [LineString]
     """,
 )
-
-Floats = NDArray[np.float64]
 
 
 @documented(DRIFTS)

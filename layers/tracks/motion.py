@@ -5,11 +5,9 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
-
-Floats = NDArray[np.float64]
 
 _SPEED_ERROR: Final = 0.25  # m/s, wanted of short speeds
 

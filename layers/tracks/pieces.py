@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
 from layers.tracks.spells import DRIFT, GAP, HOLD, NOTHING, RUN
+from seabed.array_types import Floats
 from seabed.geodesy import local_metres, step_lengths
 from seabed.schema import Table
 from seabed.units import half_turned
@@ -43,7 +44,6 @@ KIND_NAMES: Final = {RUN: "run", DRIFT: "drift", HOLD: "hold", GAP: "gap"}
 """Kind of each state that makes a piece."""
 
 _VERTEX_S: Final = 5.0
-Floats = NDArray[np.float64]
 
 
 def pieces_table(

@@ -14,13 +14,11 @@ from itertools import groupby
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.tracks.settings import CutSettings
 from layers.tracks.spells import DRIFT, RUN, Path, Spell, at_knees
 from layers.tracks.viterbi import most_likely_states
-
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 # Common practice, no source: tuned on simulated boats (benchmarks/worlds/boats.py).
 _STEP_S: Final = 4.0

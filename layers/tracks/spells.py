@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines, smoothing_s
 from layers.tracks.settings import CutSettings
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 
 RUN, DRIFT, HOLD, GAP, NOTHING = range(5)
 
-Floats = NDArray[np.float64]
 
 _MOVE_S: Final = 60.0  # farthest that a bound is moved
 _REACH_S: Final = {RUN: 20.0, DRIFT: 60.0, HOLD: 90.0}  # how much of a neighbour is looked at

@@ -27,8 +27,7 @@ from layers.tracks.returns import labelled, legs_of
 from layers.tracks.settings import CutSettings
 from layers.tracks.spells import DRIFT, HOLD, RUN, Path, Spell, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
-
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 _STEP_S: Final = 5.0  # between moments that are judged
 _FINE_STEP_S: Final = 2.0  # the same of speed, where fixes are no further apart

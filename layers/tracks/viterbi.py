@@ -7,10 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 NOTHING: Final = -1e300
 """Log-likelihood of what can't be."""

@@ -12,13 +12,13 @@ from typing import Any, Final, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.times import Times, as_utc, hours_between, zone_of
+from layers.water.times import as_utc, hours_between, zone_of
+from seabed.array_types import Floats, Times
 from seabed.errors import Question, UnitError, WaterError
 from seabed.tables.headings import meanings_of
 from seabed.tables.text_layout import number
 from seabed.tables.text_table import TextTable, read_text_table
 
-Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 WATER_HEADINGS: Final = ("time", "date", "height", "event", "speed", "from", "gust", "wind")

@@ -13,9 +13,8 @@ from layers.water.currents.currents import Currents, vector
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import Leeway
+from seabed.array_types import Floats
 from seabed.units import half_turned
-
-Floats = NDArray[np.float64]
 
 NO_PUSH_MPS: Final = 1e-9
 

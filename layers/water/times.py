@@ -10,11 +10,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from seabed.array_types import Times
 from seabed.errors import WaterError
 from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR
 from seabed.tables.zones import named_zone
-
-Times = NDArray[np.datetime64]
 
 _FIRST: Final = np.datetime64(f"{FIRST_YEAR - 1}-12-31", "s")  # a day more, for zones
 _END: Final = np.datetime64(f"{LAST_YEAR + 1}-01-02", "s")

@@ -13,15 +13,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Times
 from seabed.errors import TrackError
 from seabed.logs.fixes import FileFixes
 from seabed.logs.sentences import NmeaLog, read_sentences
 
 DEPTH_KINDS: Final = ("DPT", "DBS", "DBT", "DBK")
 """Kinds of sentence with a depth, the preferred one first."""
-
-Times = NDArray[np.datetime64]
 
 
 def read_nmea_fixes(path: str | Path) -> FileFixes:

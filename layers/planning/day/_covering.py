@@ -20,10 +20,10 @@ from layers.planning.day._passes import Pass, Place, Wanted
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, use_up
 from layers.planning.day.slots import TRIED_STEP_S, Slot
 from layers.planning.drift._candidates import Candidates, joined, worth_rates
-from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import ProvenLine, setting_for
 from layers.water.motion import set_and_drift
+from seabed.array_types import Floats
 from seabed.geodesy import ahead, local_metres
 from seabed.grid import cell_size, degree_bounds
 

@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from layers.planning.drift._setting import Setting
 from layers.water import Currents
+from seabed.array_types import Floats
 from seabed.units import SPEED
-
-Floats = NDArray[np.float64]
 
 SLACK_BELOW_MPS: Final = 0.2 * SPEED["kn"]
 """Water slower than this is slack.  Common practice, no source."""

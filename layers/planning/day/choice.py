@@ -14,10 +14,10 @@ from scipy.ndimage import maximum_filter
 
 from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import Candidates
-from layers.planning.drift._drift import Floats
 from layers.planning.drift._fan import too_many_stopped
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import setting_for
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.grid import cell_size
 

@@ -17,11 +17,9 @@ from layers.water.day.limits import OpenHours, dark_at
 from layers.water.sea.sea import Sea
 from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT
 from layers.water.times import as_utc, moment
+from seabed.array_types import Floats, Mask
 from seabed.geodesy import step_lengths
 from seabed.units import SPEED, half_turned
-
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 DangerKind = Literal[
     "beyond limits", "launch", "breaking sea", "steep sea", "battery", "run",
@@ -138,7 +136,7 @@ class _Moments:
         return cls(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
     def dangers(
-        self, kind: DangerKind, flags: Flags, values: Any, allowed: Any = float("nan")
+        self, kind: DangerKind, flags: Mask, values: Any, allowed: Any = float("nan")
     ) -> list[Danger]:
         """Gather flagged vertices: one danger for those of one kind near each other in time."""
         order = np.flatnonzero(flags)

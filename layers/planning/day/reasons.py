@@ -9,14 +9,12 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pyproj import CRS
 
 from layers.planning.ground._worth import REACH_M
 from layers.water.motion import Trim
+from seabed.array_types import Floats
 from seabed.units import Say, half_turned, in_metres, percent, rounded
-
-Floats = NDArray[np.float64]
 
 
 class Landmarks:

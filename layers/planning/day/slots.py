@@ -19,7 +19,6 @@ from layers.planning.drift._candidates import (
     joined,
     starts_over,
 )
-from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
 from layers.planning.ground.proven_lines import (
@@ -30,6 +29,7 @@ from layers.planning.ground.proven_lines import (
     tide_hour,
 )
 from layers.water import OpenHours
+from seabed.array_types import Floats
 from seabed.errors import SeabedError
 
 SLOT_S: Final = 2700.0

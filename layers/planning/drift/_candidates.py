@@ -13,13 +13,12 @@ from scipy.ndimage import maximum_filter
 
 from layers.planning.drift._cells import cell_index
 from layers.planning.drift._drift import DriftTracks
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.errors import SeabedError
 from seabed.geodesy import radii, to_degrees
 from seabed.grid import cell_size, crs_of
 from seabed.grid.places import row_column
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,11 +9,10 @@ import xarray as xr
 from numpy.polynomial.chebyshev import chebpts1
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.grid.extent import degree_bounds
 from seabed.grid.places import CellFinder
-
-Floats = NDArray[np.float64]
 
 DEGREE: Final = 5
 NEAR_CELLS: Final = 1e-3

@@ -14,12 +14,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Times
 from seabed.compiled import compiled
 from seabed.errors import WaterError
 from seabed.geodesy import radii
-
-Floats = NDArray[np.float64]
-Times = NDArray[np.datetime64]
 
 Velocity = Callable[[Times, Floats, Floats], tuple[Floats, Floats]]
 """(times, longitude, latitude), each of shape (n,), to east and north over the ground, m/s."""

@@ -6,11 +6,12 @@ from typing import Final
 
 import numpy as np
 
-from layers.planning.drift._drift import DriftTracks, Ended, Floats
+from layers.planning.drift._drift import DriftTracks, Ended
 from layers.planning.drift._hand import Hand, Printed, by_hand
 from layers.planning.drift.doubt import Doubt, doubtful_velocity, draws, lower_tides
 from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Wind
+from seabed.array_types import Floats
 
 BOATS: Final = 256
 """Enough that the chance to stay is good to 2 points of a hundred, one standard deviation."""

@@ -19,13 +19,12 @@ from layers.planning.drift._drift import (
     DepthUnder,
     DriftTracks,
     Ended,
-    Floats,
     Stops,
-    Times,
     Velocity,
     degrees_per_metre,
     tracks_at,
 )
+from seabed.array_types import Floats, Times
 
 CORRECT_EVERY_S: Final = 300.0
 """A look at the plotter every five minutes.  Common practice, no source."""

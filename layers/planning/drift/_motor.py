@@ -7,11 +7,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.planning.drift._drift import Floats, Times, Velocity
+from layers.planning.drift._drift import Velocity
 from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import vector
 from layers.water.motion import Trim
 from layers.water.times import as_utc
+from seabed.array_types import Floats, Times
 from seabed.units import SPEED, half_turned
 
 CHANGE_MPS: Final = 0.1 * SPEED["kn"]

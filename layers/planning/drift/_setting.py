@@ -8,15 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.planning.drift._candidates import DriftLimits, cells_under
-from layers.planning.drift._drift import (
-    AtOnce,
-    DriftTracks,
-    Floats,
-    Times,
-    Velocity,
-    even_steps,
-    tracks_at,
-)
+from layers.planning.drift._drift import AtOnce, DriftTracks, Velocity, even_steps, tracks_at
 from layers.planning.drift._fan import fans
 from layers.planning.drift._hand import CORRECT_EVERY_S, NEVER_S, Hand, Printed
 from layers.planning.drift._motor import held_velocity, printed_pushes
@@ -29,6 +21,7 @@ from layers.water.day.limits import LimitedCurrents
 from layers.water.motion import Trim, boat_velocity, trim
 from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
+from seabed.array_types import Floats, Times
 
 
 @dataclass(frozen=True, slots=True)

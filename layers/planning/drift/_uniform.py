@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.planning.drift._cells import CellPolynomials, cell_at, flat_cell
-from layers.planning.drift._drift import AtOnce, DriftTracks, Ended, Floats, Times
+from layers.planning.drift._drift import AtOnce, DriftTracks, Ended
 from layers.planning.drift.safe_water import Closed, SafeWater, look_along
+from seabed.array_types import Floats, Times
 from seabed.compiled import compiled
 from seabed.geodesy import radii
 from seabed.grid.places import sample

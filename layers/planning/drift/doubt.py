@@ -9,11 +9,12 @@ from typing import Any, Final
 import numpy as np
 from scipy.special import ndtri
 
-from layers.planning.drift._drift import Floats, Times, Velocity
+from layers.planning.drift._drift import Velocity
 from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import own_spread, same_everywhere
 from layers.water.learned.learned import too_doubtful
 from layers.water.times import as_utc
+from seabed.array_types import Floats, Times
 
 PARTS: Final = 7
 """Rows of `draws`: current's speed and direction (or east and north), wind's speed and direction,

@@ -14,8 +14,9 @@ from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
 from layers.planning.drift._cells import CellPolynomials, Places
-from layers.planning.drift._drift import Ended, Floats, Times
+from layers.planning.drift._drift import Ended
 from layers.water import Heights
+from seabed.array_types import Floats, Times
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs

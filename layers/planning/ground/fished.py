@@ -19,6 +19,7 @@ from layers.planning.drift._cells import cell_index
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.water import Currents
 from layers.water.motion import set_and_drift
+from seabed.array_types import Floats
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import row_column
@@ -43,8 +44,6 @@ GUESS_FISH: Final = 2.0
 
 CAUTIOUS: Final = 0.1
 """Chance that a place pays less than what it counts for: the lower end of 80 %."""
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import DayWater, Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.planning.ground.fished import LEAST_ROD_HOURS
@@ -18,6 +17,7 @@ from layers.water.currents.currents import own_spread, same_everywhere
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
+from seabed.array_types import Floats
 from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
 

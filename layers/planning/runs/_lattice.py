@@ -11,9 +11,7 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import dijkstra
 
 from layers.planning.drift.safe_water import Closed, looked_along
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from seabed.array_types import Floats, Ints
 
 REST_COUNTS: Final = 10.0
 """A metre that is left to the end counts as ten on the way.  Our choice, no source."""

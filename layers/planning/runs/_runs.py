@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layers.planning.drift.safe_water import SafeWater
-from layers.planning.runs._lattice import Floats, LatticePath
+from layers.planning.runs._lattice import LatticePath
 from layers.planning.runs._ways import Ways
+from seabed.array_types import Floats, Times
 from seabed.geodesy import distance_m
 from seabed.grid.places import CellFinder, sample
 
@@ -33,7 +34,6 @@ ROUNDING_M: Final = 1e-3
 
 
 Place = tuple[float, float]
-Times = NDArray[np.datetime64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

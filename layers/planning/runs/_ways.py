@@ -12,7 +12,8 @@ from rasterio.features import rasterize
 from shapely.geometry import LineString, MultiPoint
 
 from layers.planning.drift.safe_water import SafeWater
-from layers.planning.runs._lattice import REST_COUNTS, Floats, Lattice, LatticePath
+from layers.planning.runs._lattice import REST_COUNTS, Lattice, LatticePath
+from seabed.array_types import Floats
 from seabed.grid import CellSize, cell_size
 
 CLEAR_OF_LINE_M: Final = 50.0

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from layers.planning.drift._drift import Floats
 from layers.planning.drift._setting import DayWater
 from layers.planning.ground.proven_lines import RotatedCurrents
 from layers.water import Wind
+from seabed.array_types import Floats
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,13 +13,7 @@ import xarray as xr
 
 from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
-from layers.planning.drift._drift import (
-    AtOnce,
-    DriftTracks,
-    Ended,
-    Floats,
-    degrees_per_metre,
-)
+from layers.planning.drift._drift import AtOnce, DriftTracks, Ended, degrees_per_metre
 from layers.planning.drift._fan import share_in_band
 from layers.planning.drift._hand import Printed, by_hand
 from layers.planning.drift._setting import Setting
@@ -28,6 +22,7 @@ from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from layers.water.currents.currents import same_everywhere, vector
 from layers.water.motion import boat_velocity
 from layers.water.times import as_utc, moment
+from seabed.array_types import Floats
 from seabed.geodesy import distance_m, path_m
 from seabed.schema import Table
 

@@ -15,8 +15,8 @@ from layers.present.looks import INKS, MARKS
 from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, arrow, svg
 from layers.present.pictures.placing import Placing, known_runs, ticks
 from layers.water.day.sun import SunTimes
-from layers.water.times import Times, as_utc, hours_between, to_local
-from seabed.array_types import Floats
+from layers.water.times import as_utc, hours_between, to_local
+from seabed.array_types import Floats, Times
 from seabed.units import convert
 
 ROW: Final = 18.0

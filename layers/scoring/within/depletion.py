@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import gammaln, stdtrit
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 LEAST_TRIPS: Final = 6
 LEAST_AGAIN: Final = 20  # passes over ground that was fished before on the same visit

@@ -24,10 +24,9 @@ from scipy.special import gammaln, logsumexp, ndtri, stdtr, stdtrit
 
 from layers.scoring.rates import poisson_limits
 from layers.tracks.motion import seconds_of
+from seabed.array_types import Floats
 from seabed.schema import Table
 from seabed.units import rounded
-
-Floats = NDArray[np.float64]
 
 TACKLE: Final = ("bait", "lead", "angle", "contact", "rod", "person")
 """What is compared, columns of the catches."""

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import WaterError
-
-Floats = NDArray[np.float64]
 
 CUBE: Final = 3.0
 """Power of a hull that only displaces goes with the cube of its speed through the water: drag with

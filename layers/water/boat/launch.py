@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights
-from layers.water.times import Times, as_utc
+from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
+from seabed.array_types import Times
 
 Span = tuple[np.datetime64, np.datetime64]
 """Begin and end, UTC."""

@@ -12,12 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water._tables import Ints, TimedTable, between_rows, read_table, stretches
-from layers.water.times import Times, as_utc, hours_between
+from layers.water.times import as_utc, hours_between
+from seabed.array_types import Floats, Times
 from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number
 from seabed.units import SPEED, parse_speed
-
-Floats = NDArray[np.float64]
 
 STRONGEST_MPS: Final = 25.0 * SPEED["kn"]
 """A stronger current is a slip of the pen: the fastest tidal streams run some 20 kn.  From memory,

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import Currents
 from layers.water.heights.stage import turns_of_curve
 from layers.water.times import as_utc, moment
+from seabed.array_types import Floats
 from seabed.schema import Table
 
-Floats = NDArray[np.float64]
 STEP: Final = np.timedelta64(120, "s")
 EVENTS: Final = Table.of(
     "events",

@@ -14,14 +14,13 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import check_current, vector
 from layers.water.heights._heights import Heights
 from layers.water.heights.stage import turns
-from layers.water.times import HOUR, Times, as_utc, hours_between
+from layers.water.times import HOUR, as_utc, hours_between
+from seabed.array_types import Floats, Times
 from seabed.errors import SeabedError, WaterError
 from seabed.tables.headings import plain, read_heading
 from seabed.tables.text_layout import number
 from seabed.tables.text_table import headings_of, read_text_table
 from seabed.units import parse_speed
-
-Floats = NDArray[np.float64]
 
 LIKE: Final = (
     "HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, HW+1 0.4 kn toward 160, HW+4 0.9 kn toward 160"

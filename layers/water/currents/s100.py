@@ -17,15 +17,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.water.currents.currents import vector
-from layers.water.times import Times, as_utc, hours_between, moment
+from layers.water.times import as_utc, hours_between, moment
+from seabed.array_types import Floats, Times
 from seabed.errors import WaterError
 from seabed.files import plain_file
 from seabed.geodesy import local_metres
 from seabed.guarded import ask, damaged, reading
 from seabed.loaders.hdf5 import Hdf5, Part, open_hdf5
 from seabed.units import SPEED
-
-Floats = NDArray[np.float64]
 
 FIXED_STATIONS: Final = (1, 8)
 REGULAR_GRID: Final = 2

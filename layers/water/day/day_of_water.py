@@ -9,20 +9,18 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents
 from layers.water.heights._heights import Heights
 from layers.water.heights.stage import STAGE, stage
 from layers.water.motion import set_and_drift, trim, wind_and_water
 from layers.water.sea.sea import SEA, Sea
-from layers.water.times import Times, as_utc, day_bounds
+from layers.water.times import as_utc, day_bounds
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import CRAFT, Leeway
+from seabed.array_types import Times
 from seabed.schema import Table, documented
 from seabed.units import SPEED, half_turned
-
-Floats = NDArray[np.float64]
 
 MINUTE: Final = np.timedelta64(60, "s")
 DAY: Final = (

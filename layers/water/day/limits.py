@@ -15,11 +15,10 @@ from layers.water.day.sun import HORIZON_DEG, sun_altitude
 from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
+from seabed.array_types import Floats, Mask
 from seabed.schema import Table, documented
 from seabed.units import LENGTH, SPEED
 
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Span = tuple[np.datetime64, np.datetime64]
 """Begin and end, UTC."""
 
@@ -164,7 +163,7 @@ def open_spans(
     return OpenHours(tuple(span for span, _ in both), tuple(about for _, about in both), table)
 
 
-def dark_at(times: Any, longitude: float, latitude: float, *, darkness: str) -> Flags:
+def dark_at(times: Any, longitude: float, latitude: float, *, darkness: str) -> Mask:
     """Say at which times it is darker than one of `DARKNESS` lets it be."""
     altitude = sun_altitude(times, longitude=longitude, latitude=latitude)
     return np.asarray(altitude < DARKNESS[darkness], bool)
@@ -177,9 +176,9 @@ class _Beyond:
     limit: str
     values: Floats
     allowed: float
-    flags: Flags
+    flags: Mask
 
-    def within(self, some: Flags) -> _Beyond:
+    def within(self, some: Mask) -> _Beyond:
         """Keep some of the times."""
         return _Beyond(self.limit, self.values[some], self.allowed, self.flags[some])
 
@@ -187,7 +186,7 @@ class _Beyond:
 def _beyond(
     times: NDArray[np.datetime64],
     limits: BoatLimits,
-    within: Flags,
+    within: Mask,
     *,
     wind: Wind | None,
     currents: Currents | None,
@@ -231,12 +230,12 @@ def _least_current(
     return np.where(np.isinf(least), np.nan, least)
 
 
-def _steps(flags: Flags) -> Flags:
+def _steps(flags: Mask) -> Mask:
     """Say of each step between neighbouring times whether one of its ends is beyond."""
     return np.asarray(flags[1:] | flags[:-1], bool)
 
 
-def _runs(flags: Flags) -> Sequence[tuple[int, int]]:
+def _runs(flags: Mask) -> Sequence[tuple[int, int]]:
     """First and one past the last of each run of true steps: indices of the times about it."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

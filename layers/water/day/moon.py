@@ -7,12 +7,10 @@ from datetime import date
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.day.sun import CENTURY_DAYS, Otherwise, crossings, days_since_2000, minutes_of
+from seabed.array_types import Floats
 from seabed.units import half_turned
-
-Floats = NDArray[np.float64]
 
 REFRACTION_DEG: Final = 34.0 / 60.0
 EARTH_KM: Final = 6378.14

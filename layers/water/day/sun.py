@@ -9,9 +9,8 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.times import Times, as_utc, day_bounds
-
-Floats = NDArray[np.float64]
+from layers.water.times import as_utc, day_bounds
+from seabed.array_types import Floats, Times
 
 HORIZON_DEG: Final = -50.0 / 60.0
 """Of the sun's centre at rise and set: 34' of refraction, 16' of half-width, as in almanacs."""

@@ -21,13 +21,12 @@ from layers.water._tables import (
     stretches,
 )
 from layers.water.heights.typed_tides import HIGH_WORDS, LOW_WORDS, typed_tides, unit_in
-from layers.water.times import Times, as_utc, hours_between
+from layers.water.times import as_utc, hours_between
+from seabed.array_types import Floats, Times
 from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number
 from seabed.tables.text_table import TextTable
 from seabed.units import parse_length
-
-Floats = NDArray[np.float64]
 
 _HEIGHT: Final = re.compile(r"[+-]?\d*[.,]?\d+(?:e[+-]?\d+)?\s*[a-z']*\.?", re.IGNORECASE)
 

@@ -7,13 +7,11 @@ from typing import Any, Final, Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights, HighLowTable
 from layers.water.heights.stage import turns
 from layers.water.times import as_utc, moment
-
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 MARGIN: Final = np.timedelta64(36 * 3600, "s")
 

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights
-from layers.water.times import HOUR, Times, as_utc, hours_between
+from layers.water.times import HOUR, as_utc, hours_between
+from seabed.array_types import Times
 
-Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 
 HALF_DAY_SPEED: Final = 2 * np.pi / 12.4206012

@@ -6,13 +6,11 @@ from typing import Any, Final, Protocol, runtime_checkable
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights
-from layers.water.times import HOUR, Times, as_utc, hours_between, moment
+from layers.water.times import HOUR, as_utc, hours_between, moment
+from seabed.array_types import Floats, Times
 from seabed.schema import Table
-
-Floats = NDArray[np.float64]
 
 STAND_SHARE: Final = 1.0 / 12.0
 """Share of the time between two turns, on either side of each, that is the stand: half an hour of a

@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import Currents, vector
 from layers.water.heights._tide_parts import tide_parts
 from layers.water.learned.learned import COLUMNS, HALF_DAILY, HALF_MONTH, LearnedCurrent, columns_of
-from layers.water.times import Times, as_utc
-
-Floats = NDArray[np.float64]
+from layers.water.times import as_utc
+from seabed.array_types import Floats, Times
 
 STEP_S: Final = 300.0
 STEP: Final = np.timedelta64(int(STEP_S) * 10**9, "ns")

@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
+from seabed.array_types import Floats
 from seabed.errors import WaterError
 from seabed.geodesy import bearing_and_distance
 from seabed.schema import Table
-
-Floats = NDArray[np.float64]
 
 MOTIONS: Final = Table.of(
     "motions",

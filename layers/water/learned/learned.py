@@ -14,8 +14,7 @@ from layers.water.heights._tide_parts import TideParts, tide_parts
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
-
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 COLUMNS: Final = 7
 """Of one component: constant; daily, half-daily and quarter-daily part, two each."""

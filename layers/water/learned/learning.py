@@ -45,12 +45,12 @@ from layers.water.learned.motored import FEWEST, Mixture, part_drifts
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
 from layers.water.wind.leeway import Leeway
+from seabed.array_types import Floats
 from seabed.errors import WaterError
 from seabed.units import SPEED, convert
 
 __all__ = ["learn_current"]
 
-Floats = NDArray[np.float64]
 
 HUBER: Final = 1.345
 ROUNDS: Final = 3

@@ -20,9 +20,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 FEWEST: Final = 15
 """Drifts, without which none can be held against the others: the model has as many coefficients."""

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 GRAVITY: Final = 9.81
 SEA_DENSITY: Final = 1025.0

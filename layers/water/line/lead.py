@@ -8,13 +8,11 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.line.cable import MOST_ANGLE_DEG, Tackle, shape_of
+from seabed.array_types import Floats
 from seabed.errors import UnitError, WaterError
 from seabed.units import parse_length, parse_weight
-
-Floats = NDArray[np.float64]
 
 SPEEDS_MPS: Final = np.linspace(0.02, 2.0, 100)
 LEADS_KG: Final = np.geomspace(0.003, 1.0, 24)

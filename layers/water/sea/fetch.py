@@ -10,10 +10,9 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.geodesy import ahead
 from seabed.grid.places import CellFinder
-
-Floats = NDArray[np.float64]
 
 STEP_DEG: Final = 3.0
 """Between the rays of a fetch."""

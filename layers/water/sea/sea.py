@@ -15,11 +15,10 @@ from layers.water.sea.fetch import Fetches, fetches_round
 from layers.water.sea.waves import HEIGHT_DOUBT, Waves, waves
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
+from seabed.array_types import Floats
 from seabed.geodesy import to_degrees
 from seabed.grid import crs_of
 from seabed.schema import Table
-
-Floats = NDArray[np.float64]
 
 SEA: Final = Table.of(
     "sea",

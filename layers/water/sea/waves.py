@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 GRAVITY: Final = 9.81
 

@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents, own_spread, same_everywhere
 from layers.water.learned.against_table import FilledCurrent
 from layers.water.learned.learned import LearnedCurrent
-from layers.water.times import Times, as_utc, hours_between
+from layers.water.times import as_utc, hours_between
+from seabed.array_types import Floats, Times
 from seabed.errors import WaterError
 from seabed.units import SPEED
-
-Floats = NDArray[np.float64]
 
 Place = tuple[float | None, float | None]
 

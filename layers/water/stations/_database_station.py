@@ -6,16 +6,14 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations._record_parts import levels_above, usable_constituents
 from layers.water.stations.harmonics import Nodal
 from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
+from seabed.array_types import Floats
 from seabed.errors import WaterError
 from seabed.units import SPEED
-
-Floats = NDArray[np.float64]
 
 SUBORDINATE_NOTE: Final = (
     "A subordinate station: the highs and lows of its reference, moved and scaled."

@@ -6,12 +6,10 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.stations.harmonics import canonical_name, known_constituent
+from seabed.array_types import Floats
 from seabed.errors import WaterError
-
-Floats = NDArray[np.float64]
 
 LEFT_OUT_SHARE: Final = 0.05
 """Constituents that can't be predicted may make up this share of all amplitudes together."""

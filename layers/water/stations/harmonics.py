@@ -37,7 +37,8 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.water.times import Times, as_utc
+from layers.water.times import as_utc
+from seabed.array_types import Floats, Times
 from seabed.errors import WaterError
 
 # On import pyTMD makes a folder in the user's cache, which we have no use for, and fails where it
@@ -47,7 +48,6 @@ os.environ.setdefault("PYTMD_CACHE_DIR", tempfile.gettempdir())
 from pyTMD.astro import mean_longitudes, schureman_arguments
 from pyTMD.constituents import arguments, coefficients_table, frequency
 
-Floats = NDArray[np.float64]
 Complexes = NDArray[np.complex128]
 Nodal = Literal["daily", "yearly"]
 

@@ -6,16 +6,14 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import vector
 from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal, check_names
+from seabed.array_types import Floats
 from seabed.errors import WaterError
 
 __all__ = ["Station"]
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

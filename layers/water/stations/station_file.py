@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.heights._subordinate import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal
@@ -21,7 +20,6 @@ from seabed.units import parse_length, parse_speed
 
 __all__ = ["read_station", "write_station"]
 
-Floats = NDArray[np.float64]
 
 FORMAT: Final = "seabed-layers station 1"
 LARGEST: Final = 1e12

@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.currents.currents import vector
-from layers.water.times import Times, as_utc, hours_between
-
-Floats = NDArray[np.float64]
+from layers.water.times import as_utc, hours_between
+from seabed.array_types import Floats, Times
 
 LONGEST_GAP_HOURS: Final = 6.0
 """A table's wind is not carried over longer holes than this."""

@@ -11,12 +11,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import vector
+from seabed.array_types import Floats
 from seabed.errors import WaterError
-
-Floats = NDArray[np.float64]
 
 LIGHT_AIR_MPS: Final = 2.0
 """Below this the offset fades to nothing with the wind: no wind, no leeway.  Our choice, no source:

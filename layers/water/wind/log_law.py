@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from seabed.array_types import Floats
 
 KARMAN: Final = 0.4
 CHARNOCK: Final = 0.011

@@ -10,20 +10,18 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water._tables import TimedTable, read_table
 from layers.water.times import hours_between, moment
 from layers.water.wind._forecast_words import LIGHT_KN, UNITS, plain_wind, variable_words
 from layers.water.wind._wind import FixedWind, Wind, WindTable
+from seabed.array_types import Floats
 from seabed.errors import UnitError, WaterError
 from seabed.tables.clocks import read_time
 from seabed.tables.headings import read_heading
 from seabed.tables.positions import Side, east_letter
 from seabed.tables.spreadsheets import is_table_name
 from seabed.units import SPEED, parse_speed
-
-Floats = NDArray[np.float64]
 
 POINTS: Final = (
     "n", "nne", "ne", "ene", "e", "ese", "se", "sse",
@@ -115,13 +113,16 @@ def wind_by_hour(
     if times[0] > start:
         times.insert(0, start)
         winds.insert(0, winds[0])
-    lasts_hours = DAY_HOURS - float(hours_between(start, times[-1]))
-    return _wind_table(times, winds, longest_gap_hours=DAY_HOURS, lasts_hours=lasts_hours)
+    moments = np.array(times, "datetime64[ns]")
+    lasts_hours = DAY_HOURS - float(hours_between(start, moments[-1]))
+    columns = _columns(winds)
+    return WindTable(moments, *columns, longest_gap_hours=DAY_HOURS, lasts_hours=lasts_hours)
 
 
-def _wind_table(times: Any, winds: Sequence[FixedWind], **how_long: float) -> WindTable:
+def _columns(winds: Sequence[FixedWind]) -> tuple[Floats, Floats, Floats]:
+    """Speeds, directions and gusts."""
     rows = np.array([(wind.speed_mps, wind.from_deg, wind.gust_mps) for wind in winds])
-    return WindTable(np.asarray(times, "datetime64[ns]"), *rows.T, **how_long)
+    return rows[:, 0], rows[:, 1], rows[:, 2]
 
 
 def parse_wind(
@@ -202,7 +203,7 @@ def read_wind(path: str | Path, *, timezone: str = "UTC", date_order: str = "") 
             _check_speeds(wind)
         except WaterError as error:
             table.refuse(row, error.what, error.do or "")
-    return _wind_table(table.times, winds)
+    return WindTable(table.times, *_columns(winds))
 
 
 def _winds_of(

@@ -15,11 +15,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.ridges import at_point
 
-Floats = NDArray[np.float64]
 Depths = NDArray[np.float32]
 Indices = NDArray[np.int32]
 Ends = NDArray[np.int64]

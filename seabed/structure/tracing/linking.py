@@ -8,11 +8,11 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.runs import ranges
 
-Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 _ROUNDING: Final = 1e-9

@@ -14,11 +14,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Mask
 from seabed.structure.tree.basins import Outside, basins
 from seabed.structure.tree.mergetree import settled_at
 from seabed.structure.tree.sorting import Depths, Indices
-
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +42,12 @@ class Reduced:
     crest: Depths
     saddle: Depths
     absorber: Indices
-    open: Flags
-    settled: Flags
+    open: Mask
+    settled: Mask
     level: Depths
     high: Indices
     low: Indices
-    door: Flags
+    door: Mask
     rim: tuple[Indices, Indices, Indices, Indices]
 
 
