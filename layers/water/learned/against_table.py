@@ -140,7 +140,10 @@ def _along(table: Currents, times: Times) -> Floats:
         return np.asarray(speed_along(times), np.float64)
     flow = np.stack(table.velocity(times), axis=-1)
     known = np.isfinite(flow).all(axis=1)
-    return flow @ (_axis(flow[known]) if known.any() else np.array([0.0, 1.0]))
+    if not known.any():
+        return flow[:, 0]
+    along = flow @ _axis(flow[known])
+    return along * np.sign(along[np.nanargmax(np.abs(along))])
 
 
 def _axis(flow: Floats) -> Floats:

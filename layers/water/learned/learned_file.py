@@ -70,7 +70,7 @@ def _right(learned: LearnedCurrent) -> dict[str, bool]:
     first, last = learned.span
     return {
         "usual_tide_m": TIDES_M[0] <= learned.usual_tide_m <= TIDES_M[1],
-        "outings": min(learned.outings, learned.drifts, learned.pieces) >= 0,
+        "outings": min(learned.outings, learned.drifts, learned.pieces) > 0,
         "day_spreads_mps": all(
             0 <= spread <= STRONGEST_MPS for spread in _pair(learned.day_spreads_mps)
         ),
