@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from layers.water.currents.currents import CurrentTable
 from layers.water.currents.events import current_events
 from layers.water.heights._heights import read_high_low_table
 from layers.water.heights._subordinate import SubordinateHeights
@@ -289,6 +290,32 @@ def test_current_events_of_a_single_constituent() -> None:
     assert set(found["event"]) == {"slack", "flood", "ebb"}
     hours = np.diff(as_utc(found["time"])) / np.timedelta64(3600, "s")
     np.testing.assert_allclose(hours, 12.4206 / 4, atol=0.01)
+    slack = found["event"] == "slack"
+    assert (found["speed_mps"][slack] == 0).all()
+    # nodes of M2's tide make its greatest current 0.963 to 1.038 of the mean one
+    assert found["speed_mps"][~slack].between(0.48, 0.52).all()
+
+
+def test_a_current_that_also_runs_across_its_axis() -> None:
+    """0.5 along 040 and 0.2 to its right, 130: by components."""
+    steady = {name: Harmonics((), np.empty(0), np.empty(0), speed) for name, speed in
+              (("along", 0.5), ("across", 0.2))}  # fmt: skip
+    currents = AxisCurrents(steady["along"], 40.0, 220.0, steady["across"])
+    east, north = currents.velocity(np.array(["2031-05-01"], "datetime64[ns]"))
+    way = np.radians([40.0, 130.0])
+    assert east == pytest.approx([0.5 * np.sin(way[0]) + 0.2 * np.sin(way[1])])
+    assert north == pytest.approx([0.5 * np.cos(way[0]) + 0.2 * np.cos(way[1])])
+
+
+def test_a_slack_that_falls_on_a_minute_of_its_own_is_one() -> None:
+    """A printed table has its slacks on whole minutes: every six hours here."""
+    hours = np.arange(0.0, 25.0, 3.0)
+    along = np.array([0.0, 0.5, 0.0, -0.5, 0.0, 0.5, 0.0, -0.5, 0.0])
+    times = np.datetime64("2031-05-01", "ns") + (hours * 3600e9).astype("timedelta64[ns]")
+    table = CurrentTable(times, along, along == 0.0, 40.0, 220.0)
+    found = current_events(table, times[1], times[-2])
+    slacks = as_utc(found["time"][found["event"] == "slack"])
+    assert slacks.tolist() == times[2:-1:2].tolist()
 
 
 def test_heights_stand_above_their_datum() -> None:

@@ -68,6 +68,28 @@ def test_a_current_is_the_same_whatever_days_it_has_worked_out():
     assert one == other
 
 
+def test_springs_and_neaps_are_the_two_greatest_and_least_ranges():
+    """Low waters at 0 m, high waters at 2 m but for two of 3 m and two of 1 m each fortnight."""
+    number = np.arange(240)
+    peak = np.full(240, 2.0)
+    peak[number % 57 // 2 == 4], peak[number % 57 // 2 == 5] = 3.0, 3.0
+    peak[number % 57 // 2 == 14], peak[number % 57 // 2 == 15] = 1.0, 1.0
+    table = HighLowTable(
+        START + number * TURN, np.where(number % 2 == 0, peak, 0.0), number % 2 == 0
+    )
+    current = read_currents(WORDS, heights=table)
+    assert current._levels(START + np.timedelta64(60, "D")) == pytest.approx((1.0, 3.0))
+
+
+def test_hours_reach_thirteen_from_high_water(tmp_path):
+    """Half of a daily tide, and no further; a direction is a number in a table too."""
+    read_currents("HW-13 0.8 kn toward 340, HW+13 1 kn toward 360", heights=tide())
+    file = tmp_path / "diamond.csv"
+    file.write_text("Hours,Dir,Sp_kn\n-3,north,1\n+3,160,1\n")
+    with pytest.raises(WaterError, match="its direction are not two numbers"):
+        read_currents(file, heights=tide())
+
+
 def test_one_rate_is_that_of_every_tide_and_the_ends_are_unknown():
     table = tide(4.0)
     current = read_currents("HW-2 0.5 kn toward 90, HW+1 1 kn toward 90", heights=table)

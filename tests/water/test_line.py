@@ -137,6 +137,11 @@ def test_an_angle_gives_back_the_current_that_made_it():
     assert current_of(LineSeen(0.0, 90.0, 0.06, 9.0), Tackle()).speed_mps == 0.0
 
 
+@pytest.mark.parametrize(("lead", "depth"), [(0.002, 9.0), (2.0, 9.0), (0.06, 1.5), (0.06, 60.0)])
+def test_a_line_counts_up_to_the_bounds_themselves(lead, depth):
+    assert current_of(LineSeen(0.0, 90.0, lead, depth), Tackle()).speed_mps == 0.0
+
+
 def test_the_doubt_of_a_line_is_that_of_its_four_parts():
     """Half of what the speed moves by over a standard deviation either way, each on a fine ladder.
 

@@ -103,6 +103,8 @@ def test_no_other_speed_needs_less(
         (40.0, 45.0, "wind against the tide"),
         (350.0, 80.0, "wind across the tide"),
         (10.0, 325.0 - 180.0, "wind with the tide"),
+        (0.0, 180.0 + 50.0, "wind across the tide"),
+        (0.0, 50.0, "wind across the tide"),
         (np.nan, 0.0, ""),
     ],
 )

@@ -133,6 +133,47 @@ def test_gridded_heights_at_a_place(tmp_path: Path) -> None:
     np.testing.assert_allclose(found, [1.5, 2.0], atol=1e-6)
 
 
+def test_a_single_row_of_points_has_currents_along_it(tmp_path: Path) -> None:
+    frame = current_frame(np.array([[1.0, 2.0, 3.0]]), 90.0)
+    stamps = ["20310614T000000Z", "20310614T010000Z"]
+    path = gridded(tmp_path / "row.h5", "SurfaceCurrent", [frame, frame], stamps)
+    east, _ = read_s111(path).velocity(
+        utc("2031-06-14 00:10", "2031-06-14 00:10"), np.array([-33.415, -33.40]), np.full(2, 46.18)
+    )
+    np.testing.assert_allclose(east / KNOT, [1.5, 3.0], atol=1e-6)
+
+
+def test_the_guarded_reader_knows_how_many_cells_it_reads(s111: Path, monkeypatch) -> None:
+    """Two hours of two by three points: its limits of time and memory follow them."""
+    from layers.water.currents import s100
+
+    told, ask = [], s100.ask
+
+    def noting(*words: Any, **options: Any) -> Any:
+        told.append(options.get("cells"))
+        return ask(*words, **options)
+
+    monkeypatch.setattr(s100, "ask", noting)
+    read_s111(s111)
+    assert 2 * 2 * 3 in told
+
+
+def test_a_file_with_more_places_than_series_is_damaged(tmp_path: Path) -> None:
+    path = tmp_path / "level.h5"
+    with h5py.File(path, "w") as file:
+        feature = file.create_group("WaterLevel")
+        feature.attrs["dataCodingFormat"] = np.uint8(8)
+        instance = feature.create_group("WaterLevel.01")
+        places = np.array([(-33.42, 46.18), (-33.40, 46.20)], POINT)
+        instance.create_group("Positioning").create_dataset("geometryValues", data=places)
+        group = instance.create_group("Group_001")
+        group.attrs["startDateTime"] = "20310614T000000Z"
+        group.attrs["timeRecordInterval"] = np.uint16(360)
+        group.create_dataset("values", data=np.zeros(3, LEVEL))
+    with pytest.raises(WaterError, match="cut short or damaged"):
+        read_s104(path)
+
+
 def test_refused(tmp_path: Path, s111: Path) -> None:
     with pytest.raises(WaterError, match="has no WaterLevel"):
         read_s104(s111)

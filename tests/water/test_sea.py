@@ -7,11 +7,12 @@ import pytest
 from affine import Affine
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
+from scipy.stats import norm
 
 from layers.water import BoatLimits, FixedCurrent, FixedWind
 from layers.water.day.limits import open_spans
 from layers.water.sea.fetch import fetches_round
-from layers.water.sea.sea import Sea, place_in_band, sea_at
+from layers.water.sea.sea import Sea, likely_heights, place_in_band, sea_at
 from layers.water.sea.waves import grown, on_current, wave_number, waves
 from seabed.grid import make_grid
 
@@ -142,6 +143,24 @@ def test_amplification_by_the_energy_equation_with_radiation_stress() -> None:
     assert float(on_current(1.0, period, depth, against)[0]) == pytest.approx(
         np.sqrt(end / (group + flow)), rel=1e-5
     )
+
+
+def test_growth_is_known_at_both_ends_of_its_winds() -> None:
+    assert np.isfinite(grown([3.0, 20.0], 5e3, 5.0)).all()
+
+
+def test_eight_of_ten_waves_are_within_the_deciles_of_a_normal() -> None:
+    half = norm.ppf(0.9) * 0.3 * 0.36  # a standard deviation of three tenths
+    assert likely_heights(0.36) == pytest.approx((0.36 - half, 0.36 + half), rel=1e-4)
+
+
+def test_a_calm_raises_no_waves_beyond_the_grid() -> None:
+    grid = basin(open_east=True)
+    place = place_in_band(grid, (5.0, 7.0))
+    assert place is not None
+    for speed, reaches in ((0.0, False), (5.0, True)):
+        sea = sea_at(grid, wind=FixedWind(speed, 90.0), place=place)
+        assert sea.reaches_out(HOURS[:2]).tolist() == [reaches] * 2
 
 
 def test_a_sea_is_named_by_what_it_does() -> None:

@@ -16,6 +16,7 @@ import pytest
 from layers.water import read_currents, read_heights
 from layers.water.heights.stage import turns
 from layers.water.sources import parse_current
+from layers.water.stations._record_parts import usable_constituents
 from layers.water.stations.importers import import_station
 from layers.water.stations.station_file import read_station, write_station
 from seabed.errors import WaterError
@@ -347,3 +348,11 @@ def test_nothing_is_made_in_the_users_home() -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr[-500:]
+
+
+def test_a_twentieth_of_a_tide_may_be_of_unknown_constituents() -> None:
+    """0.4 of 10.4 m is left out with a note; 0.6 of 10.6 is refused."""
+    *_, notes = usable_constituents([("M2", 10.0, 30.0), ("XYZ9", 0.4, 0.0)], "station.json")
+    assert notes == ["Left out, not known: XYZ9 (0.4)."]
+    with pytest.raises(WaterError, match="XYZ9 make up 6 % of its tide"):
+        usable_constituents([("M2", 10.0, 30.0), ("XYZ9", 0.6, 0.0)], "station.json")

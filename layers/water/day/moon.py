@@ -15,6 +15,7 @@ from seabed.units import half_turned
 REFRACTION_DEG: Final = 34.0 / 60.0
 EARTH_KM: Final = 6378.14
 MEAN_KM: Final = 385_000.56
+SUN_KM: Final = 149_597_870.0
 
 # D, M, M', F; longitude (sine, 1e-6 degrees), distance (cosine, metres)
 _LONGITUDE_DISTANCE: Final = np.array([
@@ -110,17 +111,15 @@ def moon_place(days: Floats) -> tuple[Floats, Floats, Floats]:
         134.9633964 + 477198.8675055 * t + 0.0087414 * t**2,
         93.2720950 + 483202.0175233 * t - 0.0036539 * t**2,
     ], axis=-1)  # fmt: skip
-    fading = 1 - 0.002516 * t - 0.0000074 * t**2
+    # Meeus's E, by which the earth's path grows rounder, would move the moon by 0.0005 degrees
     long = np.radians(arguments @ _LONGITUDE_DISTANCE[:, :4].T)
     wide = np.radians(arguments @ _LATITUDE[:, :4].T)
-    less = fading[..., None] ** np.abs(_LONGITUDE_DISTANCE[:, 1])
-    less_wide = fading[..., None] ** np.abs(_LATITUDE[:, 1])
     venus, jupiter = np.radians(119.75 + 131.849 * t), np.radians(53.09 + 479264.290 * t)
     own = np.radians(mean - arguments[..., 3])
-    along = (less * np.sin(long)) @ _LONGITUDE_DISTANCE[:, 4]
+    along = np.sin(long) @ _LONGITUDE_DISTANCE[:, 4]
     along = along + 3958 * np.sin(venus) + 1962 * np.sin(own) + 318 * np.sin(jupiter)
-    across = (less_wide * np.sin(wide)) @ _LATITUDE[:, 4] - 2235 * np.sin(np.radians(mean))
-    away = (less * np.cos(long)) @ _LONGITUDE_DISTANCE[:, 5]
+    across = np.sin(wide) @ _LATITUDE[:, 4] - 2235 * np.sin(np.radians(mean))
+    away = np.cos(long) @ _LONGITUDE_DISTANCE[:, 5]
     return (mean + along / 1e6) % 360.0, across / 1e6, MEAN_KM + away / 1e3
 
 
@@ -136,6 +135,5 @@ def moon_phase(time: Any) -> tuple[Floats, Floats]:
     sun = sun + 1.914602 * np.sin(anomaly) + 0.019993 * np.sin(2 * anomaly)
     ahead = half_turned(ecliptic - sun)
     apart = np.arccos(np.cos(np.radians(north_deg)) * np.cos(np.radians(ahead)))
-    sun_km = 149_597_870.0 * (1.000140 - 0.016708 * np.cos(anomaly))
-    seen = np.arctan2(sun_km * np.sin(apart), away_km - sun_km * np.cos(apart))
+    seen = np.arctan2(SUN_KM * np.sin(apart), away_km - SUN_KM * np.cos(apart))
     return np.asarray((1 + np.cos(seen)) / 2, np.float64), np.asarray(ahead % 360.0, np.float64)

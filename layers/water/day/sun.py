@@ -72,18 +72,17 @@ def sun_altitude(times: Any, *, longitude: float, latitude: float) -> Floats:
     """Altitude of the sun's centre without refraction, degrees, at UTC times.
 
     The low-precision series of Meeus, "Astronomical Algorithms" (1998), chapters 22, 25 and 28, as
-    the U.S. agency's solar calculator uses them: good to about 0.01 degrees from 1950 to 2050.
+    the U.S. agency's solar calculator uses them, but for terms below 0.0005 degrees: good to 0.01
+    degrees from 1950 to 2050.
     """
     days = days_since_2000(times)
     century = days / CENTURY_DAYS
-    mean_longitude = np.radians(280.46646 + century * (36000.76983 + 0.0003032 * century))
-    anomaly = np.radians(357.52911 + century * (35999.05029 - 0.0001537 * century))
-    eccentricity = 0.016708634 - century * (0.000042037 + 0.0000001267 * century)
+    mean_longitude = np.radians(280.46646 + century * 36000.76983)
+    anomaly = np.radians(357.52911 + century * 35999.05029)
+    eccentricity = 0.016708634 - century * 0.000042037
     node = np.radians(125.04 - 1934.136 * century)
     centre = np.radians(
-        (1.914602 - century * (0.004817 + 0.000014 * century)) * np.sin(anomaly)
-        + (0.019993 - 0.000101 * century) * np.sin(2 * anomaly)
-        + 0.000289 * np.sin(3 * anomaly)
+        (1.914602 - century * 0.004817) * np.sin(anomaly) + 0.019993 * np.sin(2 * anomaly)
     )
     apparent = mean_longitude + centre - np.radians(0.00569 + 0.00478 * np.sin(node))
     obliquity = np.radians(23.4392911 - 0.0130042 * century + 0.00256 * np.cos(node))

@@ -138,6 +138,7 @@ def test_a_drift_says_how_dark_it_gets() -> None:
     assert light("2031-06-14T08:00", "2031-06-14T12:00") == ""
     assert light("2031-06-14T05:50", "2031-06-14T06:15") == "twilight"  # sunrise 06:21 UTC
     assert light("2031-06-14T00:00", "2031-06-14T00:30") == "dark, no moon"
+    assert light("2031-06-06T01:00", "2031-06-06T01:05") == "dark, moon 100% lit"  # one moment
     assert light("2031-06-06T01:00", "2031-06-06T02:00") == (
         "dark, moon 100% lit"  # full on the 5th, 11:58 by PyEphem
     )
@@ -166,6 +167,8 @@ def test_no_term_of_the_moon_is_missing_from_what_another_library_says() -> None
         np.array([297.8501921, 357.5291092, 134.9633964, 93.2720950])[:, None]
         + np.outer([445267.1114034, 35999.0502909, 477198.8675055, 483202.0175233], centuries)
     )
+    venus = np.radians(119.75 + 131.849 * centuries)  # Meeus's A1, besides the table's terms
+    assert abs(2 * np.mean(left[:, 0] * np.sin(venus))) < 0.0028
     for axis, table in enumerate((_LONGITUDE_DISTANCE, _LATITUDE)):
         for term in table:
             amplitude = 2 * np.mean(left[:, axis] * np.sin(term[:4] @ arguments))

@@ -261,3 +261,22 @@ def test_a_stray_quote_is_refused_with_its_line(tmp_path: Path, row: str) -> Non
     text = "# a comment\n" + TABLE.replace("2031-06-14 06:20,0.4,low", row)
     with pytest.raises(WaterError, match="line 4: this row is not CSV"):
         read_heights(written(tmp_path, text), timezone="UTC")
+
+
+class Curve:
+    """A cosine of 12 h with its high at 3:00 and its low at 9:00, known from 0:00 to 12:00."""
+
+    def height_m(self, times):
+        hours = (as_utc(times) - np.datetime64("2031-06-14", "ns")) / np.timedelta64(1, "h")
+        return np.where((hours >= 0) & (hours <= 12), np.cos((hours - 3) * np.pi / 6), np.nan)
+
+
+def test_the_stage_is_known_between_two_turns_and_no_further() -> None:
+    """Halfway down is half of the range; before the high it may have risen from any low."""
+    at = np.array(["2031-06-14T01:00", "2031-06-14T06:00", "2031-06-14T11:00"], "datetime64[ns]")
+    found = stage(Curve(), at)
+    assert found["state"].tolist() == ["", "ebb", ""]
+    assert found["hours_from_high"].tolist() == pytest.approx([-2.0, 3.0, 8.0], abs=0.02)
+    assert found["fraction_of_range"].tolist() == pytest.approx(
+        [np.nan, 0.5, np.nan], abs=0.01, nan_ok=True
+    )

@@ -29,6 +29,10 @@ IN_FEET = {
         "June 14, 2031\nHigh Tide: 3:12 am (6.2 ft)\nLow Tide: 9:20 am (0.3 ft)\n"
         "High Tide: 3:40 pm (5.9 ft)\nLow Tide: 9:55 pm (1.1 ft)\n"
     ),
+    "height before its time": (
+        "14 June 2031\nHigh 6.2 ft 3:12 AM\nLow 0.3 ft 9:20 AM\n"
+        "High 5.9 ft 3:40 PM\nLow 1.1 ft 9:55 PM\n"
+    ),
     "one day a line": (
         "Day,High,ft,Low,ft,High,ft,Low,ft\n14/06/2031,03:12,6.2,09:20,0.3,15:40,5.9,21:55,1.1\n"
     ),

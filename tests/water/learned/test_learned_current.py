@@ -125,6 +125,9 @@ def test_motion_of_a_straight_drift() -> None:
     np.testing.assert_allclose(speed, 0.5, atol=1e-6)
     np.testing.assert_allclose(toward, 30.0, atol=0.01)
     assert (motions["wind_mps"] == 0).all()
+    # each piece in its own middle: the quarters of 11 minutes, to the 2 seconds between fixes
+    since = (motions["time"] - times[0]) / pd.Timedelta(seconds=1)
+    assert since.tolist() == pytest.approx([165.0, 495.0], abs=2.0)
 
 
 def test_too_little_to_learn_from() -> None:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from datetime import date
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from layers.water import FixedCurrent
 from layers.water.currents.currents import CurrentTable
 from layers.water.line.cable import Tackle
 from layers.water.seen.corrected import Sighting, TableDoubt, corrected
-from layers.water.seen.sightings import parse_sighting
+from layers.water.seen.sightings import parse_sighting, sightings_of_drifts
+from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
 
 KNOT = 0.514444
@@ -113,6 +115,19 @@ def test_over_drawn_days_the_interval_holds_the_truth():
         table_off += (prior[2, 1] - true[2, 1]) ** 2
     assert held / days == pytest.approx(0.90, abs=0.045)
     assert better_off < table_off
+
+
+def test_a_drift_shows_its_velocity_less_the_leeway_in_its_middle():
+    """Three pieces in a wind from the south, which pushes a craft of 3 % and no spread north."""
+    craft = Leeway(0.03, 0.0, 0.02, 0.0, 0.0, 0.0)
+    motions = pd.DataFrame({
+        "trip": "t", "drift_id": "d", "time": at(7.0, 7.2, 7.4), "east_mps": [0.1, 0.2, 0.3],
+        "north_mps": 0.5, "wind_mps": 5.0, "wind_from_deg": 180.0,
+    })  # fmt: skip
+    (seen,) = sightings_of_drifts(motions, craft)
+    assert seen.time == at(7.2)[0]
+    push = np.array(craft.velocity(5.0, 180.0))
+    assert (seen.east_mps, seen.north_mps) == pytest.approx((0.2 - push[0], 0.5 - push[1]))
 
 
 def test_errors_that_sightings_share_do_not_average_out():

@@ -53,6 +53,8 @@ def test_ranges(low, more, degrees, to, unit):
         ("SW 10-15 kn", 12.5, 225, 15),
         ("southwest force 4", 13.5, 225, 16),
         ("F4 WNW", 13.5, 292.5, 16),
+        ("SW F4-5", 16, 225, 21),
+        ("4-5 bft SW", 16, 225, 21),
         ("SW 12 gusting 20", 12, 225, 20),
         ("SW 10-15 gusting 25 kn", 12.5, 225, 25),
         ("12 mph from the west", 12 * 1609.344 / 1852, 270, 12 * 1609.344 / 1852),

@@ -120,6 +120,7 @@ def test_a_table_holds_gusts_and_may_leave_some_out(tmp_path: Path) -> None:
     assert knots_of(wind) == pytest.approx((12, 225, 20))
     assert knots_of(wind, "2031-06-14T11:00") == pytest.approx((10, 225, 10))
     assert np.isnan(wind.gusts("2031-06-14T09:00"))
+    assert knots_of(read(str(written(tmp_path, table)))) == pytest.approx((12, 225, 20))
     assert knots_of(read_wind(written(tmp_path, table.replace("gust_kn", "gust")))) == knots_of(
         wind
     )
