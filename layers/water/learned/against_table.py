@@ -142,8 +142,8 @@ def _along(table: Currents, times: Times) -> Floats:
     known = np.isfinite(flow).all(axis=1)
     if not known.any():
         return flow[:, 0]
-    along = flow @ _axis(flow[known])
-    return along * np.sign(along[np.nanargmax(np.abs(along))])
+    along: Floats = flow @ _axis(flow[known])
+    return -along if np.nanmin(along) < -np.nanmax(along) else along
 
 
 def _axis(flow: Floats) -> Floats:
