@@ -46,6 +46,12 @@ def test_a_wind_is_within_the_limit_up_to_the_limit_itself(knots, open_hours):
         assert row.allowed_mps == pytest.approx(20 * KNOT)
 
 
+def test_gusts_are_within_their_limit_up_to_the_limit_itself():
+    for gust, open_hours in ((12.0, True), (12.1, False)):
+        hours = spans(wind=FixedWind(5.0, 225.0, gust), wind_mps=10.0, gust_mps=12.0)
+        assert hours.spans == (WHOLE if open_hours else ())
+
+
 def test_a_rising_wind_shuts_the_day_at_the_minute_it_passes_the_limit():
     """From 10 kn at 08:00 to 30 kn at 12:00, straight on: 20 kn at 10:00 by hand."""
     wind = wind_by_hour(["8:00 SW 10 kn", "12:00 SW 30 kn"], "2031-06-14")
