@@ -110,7 +110,7 @@ def _of_visits(fish: Floats, due: Floats, spent: float) -> float:
     if freedom < LEAST_FREEDOM:
         return 1.0
     pearson = float(((fish - due)[some] ** 2 / due[some]).sum())
-    return max(1.0, pearson / freedom) if chdtrc(freedom, pearson) < SIGNIFICANT else 1.0
+    return pearson / freedom if chdtrc(freedom, pearson) < SIGNIFICANT else 1.0
 
 
 def _sampled(  # noqa: PLR0917
@@ -174,7 +174,7 @@ def dispersion(count: Any, hours: Any, group: Any) -> Dispersion:
     some = expected > 0
     freedom = int(some.sum() - len(np.unique(which[some])))
     if freedom < 1:
-        return Dispersion(float("nan"), max(freedom, 0), float("nan"), 1.0)
+        return Dispersion(float("nan"), freedom, float("nan"), 1.0)
     pearson = float(((count - expected)[some] ** 2 / expected[some]).sum())
     p = float(chdtrc(freedom, pearson))
     ratio = _ratio(count[some], expected[some], freedom) if p < SIGNIFICANT else 1.0

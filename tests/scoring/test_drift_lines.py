@@ -11,9 +11,10 @@ from shapely.geometry import LineString
 
 from benchmarks.worlds.lines import season as season_of_lines
 from layers.scoring import gather_lines
+from layers.scoring.along import line_axes
 from layers.scoring.clusters import medoids
-from layers.scoring.likeness import apart_m, thin_lines
-from layers.scoring.naming import name_lines
+from layers.scoring.likeness import apart_between_m, apart_m, thin_lines
+from layers.scoring.naming import _known_courses, name_lines
 
 CRS = "EPSG:32625"
 X0, Y0 = 470_000.0, 5_116_000.0
@@ -80,6 +81,32 @@ def test_names_are_short_unique_ascii_and_in_order_of_time():
     found = names(SOUTH, [(500, 0), (800, 0)], [(1000, 300), (1000, 0)], [(5, 300), (5, 0)])
     assert found == ["S1", "E1", "S2", "S1"]
     assert gather_lines(drifts(SOUTH).iloc[:0])["line"].tolist() == []
+
+
+def test_a_name_of_the_skippers_own_takes_no_number():
+    known = gather_lines(drifts(SOUTH))[["line", "course_deg", "geometry"]].assign(line="Home")
+    assert gather_lines(drifts([(500, 300), (500, 0)]), known=known)["line"].tolist() == ["S1"]
+
+
+def test_a_drift_without_a_course_goes_from_its_first_to_its_last_point():
+    flat = np.array([LineString([(0, 0), (0, 100), (300, 100)])] * 2)
+    found = _known_courses(np.array([np.nan, 12.0]), flat)
+    assert found == pytest.approx([np.degrees(np.arctan2(300, 100)), 12.0])
+
+
+def test_the_axis_of_a_line_is_its_longest_drift():
+    table = drifts(SOUTH, [(5, 500), (5, 0)], [(3, 200), (3, 0)]).assign(line="S1")
+    (axis,) = line_axes(table, CRS).values()
+    assert axis.length == pytest.approx(500, rel=1e-3)
+
+
+def test_distances_to_some_are_those_among_all():
+    random = np.random.default_rng(7)
+    every = np.array([
+        LineString(np.c_[np.linspace(0, 9, 12), random.normal(0, 2, 12)] * 30) for _ in range(7)
+    ])  # fmt: skip
+    whole = apart_between_m(every)
+    assert apart_between_m(every[:5], every[5:]) == pytest.approx(whole[:5, 5:])
 
 
 def test_names_last_over_seasons():

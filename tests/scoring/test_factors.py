@@ -109,6 +109,7 @@ def test_every_factor_that_is_known():
     table = with_factors(samples(range(4), depth_m=6.0))
     found = by_what(table)
     assert set(found["factor"]) == {"depth_m", "sog_mps", "course_deg", "hour"}
+    assert found.index.tolist() == list(range(len(found)))
     assert found.groupby("factor")["fish"].sum().tolist() == [4, 4, 4, 4]
     assert not len(by_what(table.iloc[:0]))
 

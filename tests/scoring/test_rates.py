@@ -9,7 +9,12 @@ from scipy import stats
 from statsmodels.stats.rates import confint_poisson
 
 from layers.scoring import rates
-from layers.scoring.day_rates import bunching_likelihood, dispersion, rates_with_days
+from layers.scoring.day_rates import (
+    _spent,
+    bunching_likelihood,
+    dispersion,
+    rates_with_days,
+)
 from layers.scoring.rates import fit_prior, kept_rates, poisson_limits
 
 # Failures and operating times (1,000 h) of ten pumps: Gaver & O'Muircheartaigh (1987), table 1.
@@ -151,6 +156,16 @@ def test_index_of_dispersion_by_hand():
     assert (found.index, found.freedom) == (2.5, 2)
     assert found.p == pytest.approx(stats.chi2.sf(5, 2))
     assert np.isnan(dispersion([1], [1.0], ["a"]).p)
+
+
+def test_what_drawn_means_take_of_freedom_is_the_trace_of_their_smoother():
+    """Each mean is drawn by evidence over evidence and prior, toward the mean of all that is left.
+
+    The trace of W (I - 11'/n), with W diagonal, written out as a matrix.
+    """
+    evidence, prior = np.array([1.0, 3.0, 0.5]), 2.0
+    smoother = np.diag(evidence / (evidence + prior)) @ (np.eye(3) - 1 / 3)
+    assert _spent(evidence, prior) == pytest.approx(np.trace(smoother))
 
 
 def test_bunching_likelihood_is_the_negative_binomial():

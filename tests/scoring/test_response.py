@@ -17,7 +17,7 @@ from benchmarks.worlds.responses import BAND_M, open_season
 from benchmarks.worlds.responses import season as season_of_lines
 from layers.scoring.ground import response_over
 from layers.scoring.response import fit_response
-from layers.scoring.terms import term_of
+from layers.scoring.terms import columns_of, term_of
 from layers.scoring.witnesses import fit_poisson
 from seabed.errors import CatchError
 from seabed.grid import make_grid
@@ -57,6 +57,12 @@ def test_splines_are_natural_cubics():
         inside = (at >= knots[0]) & (at <= knots[-1])
         left, *_ = np.linalg.lstsq(columns[inside], natural(at[inside]), rcond=None)
         assert columns[inside] @ left == pytest.approx(natural(at[inside]), abs=1e-8)
+    beyond = term.columns(np.linspace(knots[-1], term.seen[1], 9))
+    assert np.diff(beyond, n=2, axis=0) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_season_without_terms_has_one_column_of_ones():
+    assert columns_of([], pd.DataFrame(index=range(3))).tolist() == [[1.0]] * 3
 
 
 def test_a_sentence_gives_the_best_and_the_worst_of_eight_in_ten(response):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from layers.scoring.along import LineFish
 from layers.scoring.circles import scan_ground
 from layers.scoring.scan import chance_to_see, scan_stretch, shifted
 
@@ -74,6 +77,21 @@ def test_the_hottest_patch_is_that_of_brute_force(seed):
     assert found is not None and found.ratio == pytest.approx(best, rel=1e-9)
 
 
+def test_fish_that_all_come_from_one_place_show_no_patch():
+    assert scan_ground(np.zeros((3, 2)), [1.0, 1.0, 1.0], [1, 1, 1], (10.0,)) is None
+
+
+def test_bunching_counts_pairs_beyond_those_of_the_rate():
+    """Six fish in the first of four samples of an hour: 15 pairs.  At 1.5 fish a sample the rate
+    explains 4 * 1.5^2 / 2 within samples and 3 * 1.5^2 from one to the next: 11.25.
+    """
+    line = SimpleNamespace(
+        sample_fish=np.array([6, 0, 0, 0]), drift=np.zeros(4), fish=np.array([6.0]),
+        hours=np.array([4.0]), place=np.zeros(4, int), sample_hours=np.ones(4),
+    )  # fmt: skip
+    assert LineFish.bunching.fget(line) == pytest.approx(1 + 2 * (15 - 11.25) / 6)
+
+
 def test_a_planted_stretch_is_found():
     hours, fish = np.full(30, 0.5), np.zeros(30, int)
     fish[10:14], fish[[2, 20, 25]] = 4, 1
@@ -135,7 +153,14 @@ def test_too_few_fish_or_hours():
 
 
 def test_a_fish_where_there_was_no_effort_does_not_break_it():
-    assert scan_stretch([0.0, 1.0, 1.0, 1.0], [2, 0, 0, 1], replicates=9) is not None
+    found = scan_stretch([0.0, 2.0, 1.0, 3.0], [2, 0, 0, 1], replicates=9)
+    least = scan_stretch([1.0, 2.0, 1.0, 3.0], [2, 0, 0, 1], replicates=9)  # as the least hour
+    assert found is not None and least is not None
+    assert found.ratio == pytest.approx(least.ratio)
+    one = scan_stretch([0.0, 0.5, 1.0, 3.0], [1, 1, 0, 1], replicates=9)
+    least = scan_stretch([0.5, 0.5, 1.0, 3.0], [1, 1, 0, 1], replicates=9)
+    assert one is not None and least is not None
+    assert one.ratio == pytest.approx(least.ratio)
 
 
 def test_shifting_keeps_the_fish_of_a_drift_together():
@@ -164,6 +189,11 @@ def test_drifts_of_a_visit_shift_together():
     assert (both.max(axis=1) == 2).all()
     apart = shifted(place, fish, drift, drift, 10)(np.random.default_rng(0), 200)
     assert (apart.max(axis=1) == 1).any()
+
+
+def test_a_stretch_that_has_nearly_all_the_fish_is_seen():
+    """A thousand times the rest's rate on a fifth of the line: 39 or 40 of 40 fish are there."""
+    assert chance_to_see(np.ones(25), 40, times=1000.0) > 0.99
 
 
 @pytest.mark.parametrize("fish", [11, 40])

@@ -15,7 +15,7 @@ from layers.catches import as_catches
 from layers.catches.rounding import rounding_s
 from layers.scoring import gather_lines, rank_lines
 from layers.scoring.patches import hot_patch
-from layers.scoring.samples import sample_drifts
+from layers.scoring.samples import _points, sample_drifts
 from layers.scoring.stretches import _not_by_luck, hot_stretches
 
 DAY = pd.Timestamp("2031-06-14T08:00Z")
@@ -265,3 +265,11 @@ def test_nothing_in_nothing_out():
     assert not len(hot_patch(samples))
     nobody = sample_drifts(drifts.iloc[:0], catches(), fixes)
     assert not len(nobody) and not len(hot_patch(nobody))
+
+
+def test_two_points_of_a_drift_without_fixes_are_at_its_start_and_end():
+    drifts = gpd.GeoDataFrame(
+        {"start": [DAY], "end": [DAY + pd.Timedelta(minutes=10)]},
+        geometry=[LineString([(-33.4, 46.2), (-33.4, 46.21)])], crs="EPSG:4326",
+    )  # fmt: skip
+    assert np.diff(_points(drifts, None, None)["second"]).tolist() == [600.0]

@@ -8,10 +8,21 @@ from itertools import product
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
+from scipy.optimize import brentq
 
 from benchmarks.worlds import passes, seasons, tackle
-from layers.scoring.within.depletion import fit_depletion
-from layers.scoring.within.tackle import _split, _Use, compare_tackle, tackle_sentences
+from layers.scoring.within.depletion import Depletion, fit_depletion
+from layers.scoring.within.tackle import (
+    _all_trip,
+    _in_turns,
+    _row,
+    _split,
+    _times,
+    _Use,
+    compare_tackle,
+    tackle_sentences,
+)
 
 # Smallmouth bass of Little Silver Lake, ten catches of equal effort (Omand 1951, from memory), for
 # which Ricker (1975, example 6.1) gives 0.10676 of the stock taken by each, by Leslie's method: a
@@ -48,6 +59,12 @@ def test_the_fall_is_said_in_words():
     )
 
 
+@pytest.mark.parametrize(("passes", "word"), [(74, "third"), (75, "fourth")])
+def test_the_fourth_pass_is_named_from_two_and_a_half_a_visit(passes, word):
+    found = Depletion(0.3, 0.05, passes, 30, 30, 1.0)
+    assert found.sentence().startswith(f"The {word} pass of a visit pays ")
+
+
 def test_few_passes_say_nothing():
     trip = np.repeat(np.arange(4), 4)
     assert fit_depletion(np.full(16, 5), np.ones(16), np.zeros(16), trip, np.arange(16)) is None
@@ -81,6 +98,68 @@ def test_the_law_of_a_split_is_that_of_all_that_may_happen():
     assert total == 6
     ours = np.exp(law) / np.exp(law).sum()
     assert ours == pytest.approx(chance[1:5] / chance.sum(), abs=1e-9)
+
+
+def test_hours_of_a_trip_by_hand():
+    """Two drifts of one and two hours on lines that pay 2 and 1 an hour.
+
+    Bait changes at 9:30, half-way between the last worm at 9:00 and the first squid at 10:00; rods
+    fish every hour.
+    """
+    spans = np.array([[8.0, 9.0], [9.0, 11.0]]) * 3600
+    drifts = spans, np.array([2.0, 1.0])
+    value, moment = np.array(["worm", "worm", "squid"]), np.array([8.5, 9.0, 10.0]) * 3600
+    turns = _in_turns(value, moment, np.zeros(3, str), drifts)
+    assert turns == {"worm": _Use(2, 1.5, 2.5), "squid": _Use(1, 1.5, 1.5)}
+    assert _all_trip(value, drifts) == {"worm": _Use(2, 3.0, 4.0), "squid": _Use(1, 3.0, 4.0)}
+
+
+def test_trips_that_could_not_be_otherwise_say_nothing():
+    """One fish each of two: fifty such trips leave no chance to compute."""
+    row = _row("bait", "worm", [{"worm": _Use(1, 2.0, 2.0), "squid": _Use(1, 2.0, 2.0)}] * 50)
+    assert row["trips_beside"] == 50
+    assert np.isnan([row["times"], row["p"]]).all()
+    row = _row("bait", "worm", [{"worm": _Use(2, 2.0, 2.0), "squid": _Use(1, 2.0, 2.0)}] * 50)
+    assert np.isfinite(row["p"])
+
+
+def test_limits_of_a_ratio_are_students_about_the_likeliest():
+    """Two values on equal hours, of three and more fish: a binomial without its ends.
+
+    The likeliest log ratio is where the score is zero; its error is the root of the summed squares
+    of the scores over the slope of their sum, by differences; Student's law for one degree less.
+    """
+    fish = [(3, 5), (2, 4), (6, 9), (1, 3), (4, 5), (2, 6), (5, 6)]
+    splits = [_split({"a": _Use(n, 1.0, 1.0), "b": _Use(m - n, 1.0, 1.0)}, "a") for n, m in fish]
+
+    def scores(at):
+        out = []
+        for n, m in fish:
+            k = np.arange(1, m)
+            chance = stats.binom.pmf(k, m, 1 / (1 + np.exp(-at)))
+            out.append(n - (k * chance).sum() / chance.sum())
+        return np.array(out)
+
+    best = brentq(lambda at: scores(at).sum(), -4, 4)
+    slope = -(scores(best + 1e-4).sum() - scores(best - 1e-4).sum()) / 2e-4
+    error = np.sqrt((scores(best) ** 2).sum() * 7 / 6) / slope
+    reach = stats.t.ppf(0.9, 6) * error
+    found = _times(splits)
+    assert np.log([found["times"], found["times_low"], found["times_high"]]) == pytest.approx(
+        [best, best - reach, best + reach], abs=1e-4
+    )
+    even = scores(0.0)
+    chance = 2 * stats.t.sf(abs(even.sum()) / np.sqrt((even**2).sum()), 6)
+    assert found["p"] == pytest.approx(chance)
+
+
+def test_a_value_that_took_all_it_could_has_no_ratio():
+    splits = [
+        _split({"a": _Use(m - 1, 1.0, 1.0), "b": _Use(1, 1.0, 1.0)}, "a") for m in range(4, 11)
+    ]
+    found = _times(splits)
+    assert np.isnan([found["times"], found["times_low"], found["times_high"]]).all()
+    assert 0 < found["p"] < 0.05
 
 
 def test_a_better_rod_is_found_and_said():

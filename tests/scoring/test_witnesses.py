@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -17,7 +19,15 @@ from layers.scoring.likeness import _cut
 from layers.scoring.rates import _curvature, kept_rates
 from layers.scoring.terms import term_of
 from layers.scoring.within.tackle import _beyond_luck, _power
-from layers.scoring.witnesses import SeasonFish, fit_poisson, jackknife, log_score, scale_of, wald
+from layers.scoring.witnesses import (
+    SeasonFish,
+    fit_poisson,
+    jackknife,
+    left_out,
+    log_score,
+    scale_of,
+    wald,
+)
 
 
 def season_of(count=60, seed=4):
@@ -67,6 +77,28 @@ def test_the_chance_of_coefficients_is_students_or_hotellings(new):
     assert 1e-4 < theirs < 0.9
     ours = wald(season, columns, fit, covariance, season.line, np.array(new))
     assert ours == pytest.approx(theirs, rel=1e-6)
+
+
+def test_what_is_left_out_is_scored_by_a_fit_of_the_rest():
+    season, columns = season_of()
+    folds = np.arange(60) % 3, np.arange(60) // 20
+    season = replace(season, folds=folds)
+    fit, _ = fit_poisson(columns, season.fish, season.hours)
+    for own, ours in zip(folds, left_out(season, columns, fit), strict=True):
+        total = 0.0
+        for fold in range(3):
+            out, stay = np.flatnonzero(own == fold), np.flatnonzero(own != fold)
+            rest, _ = fit_poisson(columns[stay], season.fish[stay], season.hours[stay])
+            total += log_score(columns[out], rest, season.fish[out], season.hours[out])
+        assert ours == pytest.approx(total, abs=1e-4)
+
+
+def test_a_column_of_zeros_leaves_the_others_as_they_are():
+    """Its own step is nought from the first round on: the others have still to come home."""
+    season, columns = season_of()
+    alone, _ = fit_poisson(columns, season.fish, season.hours)
+    beside, _ = fit_poisson(np.c_[columns, np.zeros(len(columns))], season.fish, season.hours)
+    assert beside == pytest.approx([*alone, 0.0], abs=1e-6)
 
 
 def test_a_season_without_samples_has_no_lines_and_no_trips():
