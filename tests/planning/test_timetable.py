@@ -1,6 +1,7 @@
 """The timetable, what-ifs, passes beside a line, and drifts done again, on water known by hand."""
 
 import itertools
+from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
@@ -17,7 +18,7 @@ from layers.planning.day.beside import Beside
 from layers.planning.day.repeat import Stage, next_times, stage_of
 from layers.planning.day.slots import slots_of_day
 from layers.planning.day.timetable import TIMETABLE, legs_of, timetable
-from layers.planning.ground._hot_stretches import hot_stretches_at, worth_over_hot
+from layers.planning.ground._hot_stretches import hot_stretches_at, shortened_to, worth_over_hot
 from layers.planning.ground.fished import FishedGround
 from layers.planning.what_if._scenarios import Scenario
 from layers.planning.what_if.days import what_if_days
@@ -265,6 +266,10 @@ def test_the_same_stage_comes_a_tide_later():
         pd.Timestamp("2031-06-14T16:00", tz="UTC"), pd.Timestamp("2031-06-14T18:00", tz="UTC"),
     )  # fmt: skip
     assert times["unlike"].iloc[0] == pytest.approx(0.0, abs=1e-6)
+    # the tide is unknown here: the hours from high water say nothing, the stream still does
+    of_high = replace(like, hours_from_high=2.0)
+    again = next_times(setting, of_high, HOME, START, START + np.timedelta64(12, "h"))
+    assert again["start"].tolist() == times["start"].tolist()
     nowhere = Stage(180.0, 0.4, np.nan, np.nan)
     assert not len(next_times(setting, nowhere, HOME, START, START + np.timedelta64(12, "h")))
 
@@ -306,6 +311,17 @@ def test_a_drift_is_shortened_to_a_hot_stretch():
     )
     assert short["distance_m"] < plain["distance_m"]
     assert short["passes"] > plain["passes"]
+
+
+@pytest.mark.parametrize(("metres", "shorter"), [(190.0, True), (230.0, False)])
+def test_a_line_is_shortened_only_to_a_stretch_of_more_than_half_of_it(metres, shorter):
+    """The stretch and its corridor hold 110 m of the line."""
+    hot = hot_stretches_at(stretch(), FixedCurrent(0.4, 90.0), START)
+    (west, south), (east, north) = hot.geometry.iloc[0].coords
+    inside = GEOD.inv(west, south, east, north)[2] + 10.0
+    course = GEOD.inv(west, south, east, north)[0]
+    end = GEOD.fwd(west, south, course, metres / 110.0 * inside)[:2]
+    assert bool(shortened_to(LineString([(west, south), end]), hot, 10.0)) == shorter
 
 
 def fished(currents, *, rod_hours=4.0):

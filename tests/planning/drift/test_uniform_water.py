@@ -8,7 +8,7 @@ from affine import Affine
 from pyproj import Transformer
 
 from layers.planning import DayWater, SafeWater, Setting
-from layers.planning.drift._cells import NEAR_CELLS, CellPolynomials
+from layers.planning.drift._cells import NEAR_CELLS, CellPolynomials, cell_index, flat_cell
 from layers.water import FixedWind, HighLowTable, leeway_of
 from layers.water.times import as_utc
 from seabed.grid import make_grid
@@ -107,3 +107,18 @@ def test_boats_go_and_stop_as_they_do_step_by_step(name, held):
     assert (quick.cells[there] == flat)[known & clear].all()
     assert known.mean() > 0.99
     assert (quick.cells[~there] == -1).all()
+
+
+def test_places_are_in_the_cells_that_their_whole_numbers_name():
+    """By a loop, on a grid of 4 rows and 7 columns, with places off it and unknown ones."""
+    rng = np.random.default_rng(2)
+    row, column = rng.uniform(-2, 9, (2, 300))
+    row[:5] = column[5:9] = np.nan
+    row[9:12], column[9:12] = (0.0, 4.0, 3.999), (7.0, 0.0, 6.999)
+    expected = [
+        int(r) * 7 + int(c) if 0 <= r < 4 and 0 <= c < 7 else -1
+        for r, c in zip(row, column, strict=True)
+    ]
+    assert cell_index((4, 7), row, column).tolist() == expected
+    assert [flat_cell(4, 7, place) for place in zip(row, column, strict=True)] == expected
+    assert 20 < sum(one >= 0 for one in expected) < 280

@@ -274,3 +274,16 @@ def test_a_single_block_of_open_cells_joins_the_cells_beside_it():
         [np.linspace(*leg, 50) for leg in zip(way.points.T[:-1], way.points.T[1:], strict=True)]
     )
     assert (closes[tuple(np.floor(looks).astype(int).T)] > 0).mean() > 0.95
+
+
+@pytest.mark.parametrize("row", [0.5, 30.5, 65.5])
+def test_a_leg_along_a_row_is_as_long_as_its_cells_are_wide(row):
+    """Cells get narrower row by row, as on a geographic grid, and all are 7 m high."""
+    widths = np.linspace(10.0, 5.0, 66)
+    lattice = Lattice(np.full((66, 66), 8.0, np.float32), 1.5, widths, np.full(66, 7.0))
+    along, down = (
+        lattice.metres(np.array([[row], [3.5]]), np.array([[row], [13.5]])),
+        lattice.metres(np.array([[0.5], [3.5]]), np.array([[row], [3.5]])),
+    )
+    assert along == pytest.approx([10 * widths[int(row)]])
+    assert down == pytest.approx([7 * (row - 0.5)])
