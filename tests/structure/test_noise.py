@@ -12,6 +12,7 @@ from seabed.grid import make_grid
 from seabed.structure import Search, contours, depth_band, edges, find_bottom, holes, humps
 from seabed.structure.blocks.whole import Held
 from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.field import NoiseField
 from seabed.structure.calm.lone import doubtful_cells
 from seabed.structure.calm.noise import mask_sigmas
 
@@ -243,3 +244,18 @@ def test_chunks_of_mixed_soundings_give_the_same(tmp_path):
     assert sum(map(len, lines[0])) == sum(map(len, lines[1]))
     left = [sum(table.attrs["left_out"] for table in tables) for tables in lines]
     assert left[0] == left[1] > 0
+
+
+def test_the_noise_of_a_long_grid_is_read_in_the_middle_of_its_tiles():
+    """4,000 rows are 40 tiles of 100, of each of which 32 rows are read; the last is pushed in."""
+    read = []
+
+    def depths(row, column, rows, columns):
+        read.append((row, rows))
+        return noise((rows, columns), 0.1, row).astype(np.float32)
+
+    field = NoiseField.measured((4000, 64), depths)
+    assert field.step == 100
+    assert sorted(read) == [(100 * tile + 34, 32) for tile in range(40)]
+    assert field.sigma_m.shape == (40, 1)
+    np.testing.assert_allclose(field.sigma_m, 0.1, rtol=0.15)

@@ -74,6 +74,17 @@ def test_cells_need_not_be_square():
     assert np.abs(found["crest_bearing_deg"] - 60).max() < 2
 
 
+@pytest.mark.parametrize("bearing", [0.0, 90.0])
+def test_long_waves_over_fine_cells_have_their_length(bearing):
+    """Windows of 270 by 540 cells are looked at in squares of two; crests run north, then east."""
+    depth = waved(200.0, 1.5, bearing, shape=(270, 540), cell=(4.0, 2.0))
+    found = sand_waves(in_utm(depth, (4.0, 2.0)), window_m=1080, wavelengths_m=(60, 300))
+    assert len(found) >= 1
+    np.testing.assert_allclose(found["wavelength_m"], 200, rtol=0.06)
+    off = (found["crest_bearing_deg"] - bearing + 90) % 180 - 90
+    assert np.abs(off).max() < 3
+
+
 def test_only_the_waved_half_is_named():
     depth = waved(40, 1.0, 0, shape=(120, 400))
     depth[:, 200:] = 20 + 0.1 * np.random.default_rng(1).normal(size=(120, 200))
