@@ -229,7 +229,7 @@ def test_restore_and_repair(folder, season):
         (("--log", "log.gpkg", "--show", "x", "--rank"), "--show and --rank at once. Give one"),
         (("--log", "log.gpkg", "--export", "xls"), "--export: 'xls' is no format. Use csv, "),
         (("--log", "log.gpkg", "--merge", "none.gpkg"), "none.gpkg: no such logbook"),
-        (("--log", "log.gpkg", "--merge", "plain.gpkg"), "plain.gpkg: this GeoPackage is not a logb"),
+        (("--log", "log.gpkg", "--merge", "plain.gpkg"), "plain.gpkg: this GeoPackage is not a l"),
         (("--log", "log.gpkg", "--merge", "log.gpkg"), "log.gpkg, --merge: is the logbook its"),
         (("--log", "log.gpkg", "--merge", "hard.gpkg"), "hard.gpkg, --merge: is the logbook its"),
         (("--log", "log.gpkg", "--share", "log.gpkg"), "log.gpkg, --share: is the logbook its"),
@@ -239,7 +239,7 @@ def test_restore_and_repair(folder, season):
         (("--log", "log.gpkg", "--share", "s.gpkg", "--coarse", "wide"), "wide"),
         (("--log", "log.gpkg", "--prefer-other"), "--prefer-other: means nothing without --merge"),
         (("--log", "log.gpkg", "--rank", "--coarse", "2 km"), "--coarse: means nothing without"),
-        (("--log", "plain.gpkg", "--rank", "--out", "r"), "plain.gpkg: this GeoPackage is not a log"),
+        (("--log", "plain.gpkg", "--rank", "--out", "r"), "plain.gpkg: this GeoPackage is not a"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, tuple) else None,
 )  # fmt: skip
