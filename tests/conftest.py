@@ -221,6 +221,7 @@ def npm_file() -> RegistryFile:
 
 FLAGS = [
     "--no-sandbox",
+    "--js-flags=--no-opt",  # a page does not live long enough to be optimised for
     "--disable-quic",
     "--no-first-run",
     "--disable-background-networking",

@@ -16,7 +16,7 @@ from coarse_demo import coarse_demo
 @pytest.fixture(scope="session")
 def demo() -> Path:
     """The demo's files, on a coarse grid."""
-    return coarse_demo()
+    return coarse_demo(4)
 
 
 @pytest.fixture(scope="module")
@@ -41,7 +41,7 @@ def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
     """``open_desk(width, height)``: a page on the desk; console messages and faults fail it."""
     from playwright.sync_api import expect
 
-    expect.set_options(timeout=180_000)  # a busy machine is no fault
+    expect.set_options(timeout=600_000)  # a busy machine is no fault
     faults: list[str] = []
     contexts = []
 
@@ -53,7 +53,7 @@ def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
         )  # fmt: skip
         contexts.append(context)
         page = context.new_page()
-        page.set_default_timeout(180_000)
+        page.set_default_timeout(600_000)
         page.on("console", lambda m: faults.append(f"console {m.type}: {m.text} {m.location}"))
         page.on("pageerror", lambda error: faults.append(f"error: {error}"))
         page.on("request", lambda asked: _stays_here(asked.url, faults))

@@ -39,7 +39,7 @@ def use(page, name):
 
 
 def done(page):
-    page.wait_for_selector("[data-state=done], [data-state=wrong]", timeout=180_000)
+    page.wait_for_selector("[data-state=done], [data-state=wrong]", timeout=600_000)
     assert page.locator("[data-state=done]").count(), page.locator("[data-task]").inner_text()
 
 

@@ -287,7 +287,7 @@ def test_the_desk_and_the_command_make_the_same_and_log_it(fresh, lines, water, 
 def log(page):
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("button", name="Log this trip").click()
-    page.wait_for_selector("[data-state=done], [data-state=wrong]", timeout=180_000)
+    page.wait_for_selector("[data-state=done], [data-state=wrong]", timeout=600_000)
     assert page.locator("[data-state=done]").count(), page.locator("[data-task]").inner_text()
 
 
@@ -304,10 +304,10 @@ def test_a_trip_is_taken_out_and_put_back(fresh, water):
     before = Logbook(water / "logbook.gpkg").trips()
     fresh.get_by_role("button", name="Remove this trip: 2031-06-07").click()
     put_back = fresh.get_by_role("button", name="Put 2031-06-07 back")
-    put_back.wait_for(timeout=180_000)
+    put_back.wait_for(timeout=600_000)
     assert len(Logbook(water / "logbook.gpkg").trips()) == len(before) - 1
     put_back.click()
-    fresh.get_by_role("button", name="Remove this trip: 2031-06-07").wait_for(timeout=180_000)
+    fresh.get_by_role("button", name="Remove this trip: 2031-06-07").wait_for(timeout=600_000)
     after = Logbook(water / "logbook.gpkg").trips()
     pd.testing.assert_frame_equal(after.drop(columns="added"), before.drop(columns="added"))
 

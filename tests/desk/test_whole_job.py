@@ -28,7 +28,7 @@ def page(open_desk):
 def ended(page):
     """Wait for the task on the page, which must be done."""
     page.wait_for_selector(
-        "[data-state=done], [data-state=wrong], [data-state=broken]", timeout=180_000
+        "[data-state=done], [data-state=wrong], [data-state=broken]", timeout=600_000
     )
     words = page.locator("[data-task]").first.inner_text()
     assert page.locator("[data-state=done]").count(), words
@@ -175,7 +175,7 @@ def test_the_plan_is_laid_again_for_another_wind(page, root):
     expect(page.locator("[data-state=working] progress")).to_be_visible()
     dial.press("PageUp")  # while that is worked on, which nobody wants any more
     expect(words).to_have_value("NNW 8 kn")
-    expect(page.locator(".times[data-wind='NNW 8 kn']")).to_be_visible(timeout=180_000)
+    expect(page.locator(".times[data-wind='NNW 8 kn']")).to_be_visible(timeout=600_000)
     expect(page.locator("#drifts.earlier, .bottom-map.earlier")).to_have_count(0)
     expect(dial).to_be_focused()
     assert page.locator(".times").inner_text() != before
@@ -191,14 +191,14 @@ def test_a_wind_without_a_good_hour_leaves_the_earlier_drifts_marked(page):
     drifts = page.locator(".times .drift").count()
     expect(page.locator(".times .lost")).to_have_count(drifts)
     expect(page.get_by_role("slider", name="Wind from")).to_have_attribute("aria-valuetext", "W")
-    page.wait_for_selector("[data-state=wrong]", timeout=180_000)
+    page.wait_for_selector("[data-state=wrong]", timeout=600_000)
     expect(page.locator("#drifts.earlier")).to_be_visible()
     give_wind(page, "/etc/some.csv")
     wrong = page.locator(".strip .wrong")
     expect(wrong).to_have_text(re.compile("no table /etc/some.csv"))
     assert page.get_by_label("Wind in words").get_attribute("aria-invalid") == "true"
     give_wind(page, "SW 8 kn")
-    expect(page.locator(".times[data-wind='SW 8 kn']")).to_be_visible(timeout=180_000)
+    expect(page.locator(".times[data-wind='SW 8 kn']")).to_be_visible(timeout=600_000)
     expect(page.locator(".times .lost")).to_have_count(0)
 
 

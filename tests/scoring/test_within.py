@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 from scipy.optimize import brentq
+from thoroughness import THOROUGH
 
 from benchmarks.worlds import passes, seasons, tackle
 from layers.scoring.within.depletion import Depletion, fit_depletion
@@ -219,6 +220,8 @@ def test_angles_of_the_line_are_compared_in_steps_of_fifteen_degrees():
 
 
 def test_intervals_of_lines_hold_the_truth_as_often_as_they_say():
-    told = [seasons.judged(seed, "gamma")["held"] for seed in range(5000, 5020)]
-    # 20 seasons of some 10 lines that hang together: a standard error of 4 %
+    told = [
+        seasons.judged(seed, "gamma")["held"] for seed in range(5000, 5020 if THOROUGH else 5010)
+    ]
+    # 20 or 10 seasons of some 10 lines that hang together: a standard error of 4 or 6 %
     assert 0.68 <= np.mean(told) <= 0.92

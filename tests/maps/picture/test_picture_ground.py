@@ -106,23 +106,24 @@ def test_of_a_large_grid_no_more_is_held_than_a_block_of_tiles_needs() -> None:
 
 
 def test_usual_zooms_go_from_a_part_of_a_tile_to_a_pixel_a_cell() -> None:
-    ground, _ = plane(4000)
+    side = 1000
+    ground, _ = plane(side)
     zooms = Pyramid.of(ground, None).zooms
     metre = np.cos(np.radians(46.9))
     assert 156_543.03 / 2 ** zooms[-1] * metre <= CELL < 156_543.03 / 2 ** (zooms[-1] - 1) * metre
-    assert 40_075_017 / 2 ** zooms[0] * metre >= 4 * 4000 * CELL
+    assert 40_075_017 / 2 ** zooms[0] * metre >= 4 * side * CELL
 
 
 def test_zooms_that_show_no_more_and_tiles_without_end_are_refused(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    ground, _ = plane(4000)
+    ground, _ = plane(1000)
     with pytest.raises(SeabedError, match=r"zoom 19 shows no more than zoom 15.*up to 17") as fault:
         Pyramid.of(ground, range(10, 20))
     assert fault.value.key == "zoom"
-    monkeypatch.setattr(pyramid, "MOST_TILES", 1000)  # ten times as far each way it is 100,000
-    with pytest.raises(SeabedError, match=r"zoom 15 there are more than 1,000 tiles.*up to 14"):
-        Pyramid.of(plane(6000)[0], range(12, 18))
+    monkeypatch.setattr(pyramid, "MOST_TILES", 60)  # 40 times as far each way it is 100,000
+    with pytest.raises(SeabedError, match=r"zoom 15 there are more than 60 tiles.*up to 14"):
+        Pyramid.of(plane(1500)[0], range(12, 18))
 
 
 def test_tiles_are_those_that_water_reaches_into_and_no_other() -> None:

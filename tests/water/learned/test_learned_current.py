@@ -12,6 +12,7 @@ import rasterio
 from making.water import current_at
 from pyproj import Transformer
 from simulated_season import CRAFT_LEEWAY, Season, season
+from thoroughness import THOROUGH
 
 from layers.present.pictures.rose import rose_lines, rose_picture
 from layers.tracks import read_fixes
@@ -39,7 +40,7 @@ def angle_between(one: np.ndarray, other: np.ndarray) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def seasons() -> list[tuple[Season, LearnedCurrent]]:
-    worlds = [season(seed) for seed in range(5)]
+    worlds = [season(seed) for seed in range(5 if THOROUGH else 3)]
     return [(world, learned_from(world)) for world in worlds]
 
 
