@@ -262,7 +262,7 @@ def test_depth_words_that_do_not_parse_are_refused(option, words, tmp_path, caps
 def test_a_file_that_is_no_logbook_is_left_as_it_is(text, tmp_path, capsys):
     notes = _text(tmp_path / "notes.txt", text)
     message = refused(capsys, tmp_path, "trip", TRACK, "--log", notes)
-    assert "no logbook" in message
+    assert "not a logbook" in message
     assert notes.read_text(encoding="utf-8") == text
 
 
