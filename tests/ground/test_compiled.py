@@ -41,9 +41,16 @@ def kept(folder: Path) -> list[Path]:
     return list(folder.rglob("*.nb?"))
 
 
-def test_it_is_kept(tmp_path):
-    assert doubled(tmp_path, "") == "42\n"
-    assert len(kept(tmp_path)) == 2
+@pytest.fixture(scope="module")
+def run_once(tmp_path_factory):
+    """A folder in which a loop was compiled, and how many files were kept of it."""
+    folder = tmp_path_factory.mktemp("own")
+    assert doubled(folder, "") == "42\n"
+    return folder, len(kept(folder))
+
+
+def test_it_is_kept(run_once):
+    assert run_once[1] == 2
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="files cannot be kept short there")
@@ -69,12 +76,12 @@ def test_rooms_load_where_there_is_no_place_to_keep_it(room):
     assert done.returncode == 0, done.stderr
 
 
-def test_what_another_version_kept_is_made_anew(tmp_path):
+def test_what_another_version_kept_is_made_anew(run_once):
     """An index whose second part names a class that is gone."""
-    assert doubled(tmp_path, "") == "42\n"
-    (index,) = tmp_path.rglob("*.nbi")
+    folder, _ = run_once
+    (index,) = folder.rglob("*.nbi")
     with index.open("rb") as kept_index:
         version = pickle.load(kept_index)
     index.write_bytes(pickle.dumps(version) + b"cnumba\nGone\n.")
-    assert doubled(tmp_path, "") == "42\n"
-    assert len(kept(tmp_path)) >= 2
+    assert doubled(folder, "") == "42\n"
+    assert len(kept(folder)) >= 2
