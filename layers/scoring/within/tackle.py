@@ -192,7 +192,7 @@ def _angle_words(word: str) -> str:
 def _hand(named: gpd.GeoDataFrame) -> NDArray[Any]:
     """Name the rod or the person of each fish where the log does of all; else all are one."""
     for name in ("rod", "person"):
-        if name in named and (words := _words(named, name)).all():
+        if name in named and ((words := _words(named, name)) != "").all():
             return words
     return np.zeros(len(named), str)
 
