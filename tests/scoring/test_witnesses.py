@@ -150,7 +150,8 @@ def test_bins_rise_and_treat_both_sides_of_nought_alike():
         assert bounds is None or (np.diff(bounds) > 0).all(), name
     for name in ("edge_m", "hours_from_high", "wind_along_mps"):
         assert np.array(FACTORS[name]) == pytest.approx(-np.array(FACTORS[name])[::-1]), name
-    assert FACTORS["slope_deg"][-1] == 90.0  # no slope is steeper
+    assert FACTORS["slope_deg"][0] == 0.0 and FACTORS["slope_deg"][-1] == 90.0  # none is steeper
+    assert FACTORS["course_deg"] == tuple(range(0, 361, 45))  # the eight points of the compass
 
 
 def test_the_difference_that_trips_show_is_shown_four_times_in_five():

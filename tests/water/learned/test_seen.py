@@ -12,7 +12,7 @@ from layers.water import FixedCurrent
 from layers.water.currents.currents import CurrentTable
 from layers.water.line.cable import Tackle
 from layers.water.seen.corrected import Sighting, TableDoubt, corrected
-from layers.water.seen.sightings import parse_sighting, sightings_of_drifts
+from layers.water.seen.sightings import SEEN_SHARE, parse_sighting, sightings_of_drifts
 from layers.water.wind.leeway import Leeway
 from seabed.errors import WaterError
 
@@ -148,6 +148,9 @@ def test_words_of_a_sighting_are_read_alike():
         assert (seen.east_mps, seen.north_mps) == pytest.approx(
             (0.5 * KNOT * np.sin(np.radians(340)), 0.5 * KNOT * np.cos(np.radians(340))), rel=1e-4
         )
+        # a tenth of a knot and a share of the speed, as the docs of the figures say
+        sd = np.hypot(0.1 * KNOT, SEEN_SHARE * 0.5 * KNOT)
+        assert seen.spread == pytest.approx(sd**2 * np.eye(2), rel=1e-4)
     line = parse_sighting("7:40 30 deg toward 340, 1.5 oz, 25 ft", day, "UTC", Tackle())
     assert np.hypot(line.east_mps, line.north_mps) == pytest.approx(0.75 * KNOT, abs=0.01)
     along = np.array([line.east_mps, line.north_mps]) / np.hypot(line.east_mps, line.north_mps)

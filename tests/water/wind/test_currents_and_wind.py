@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -190,3 +191,17 @@ def test_fixed_wind_has_the_shape_of_the_times() -> None:
     speed, from_deg = FixedWind(4.0, 360.0).at(utc("2031-06-14", "2031-06-15"))
     assert speed.tolist() == [4.0, 4.0]
     assert from_deg.tolist() == [0.0, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("craft", "figures"),
+    [
+        ("skiff, V-hull", (2.87, 3.98, 3.33, 0.32, -2.93, 2.53)),
+        ("sport boat", (6.54, 0.0, 3.00, 2.19, 0.0, 2.80)),
+        ("kayak with a person", (1.16, 11.12, 4.12, 0.41, 0.0, 4.39)),
+    ],
+)
+def test_leeway_has_its_published_figures(craft: str, figures: tuple[float, ...]) -> None:
+    """Allen & Plourde (1999), Allen (2005): slope %, offset, spread cm/s, down and across."""
+    ours = dataclasses.astuple(CRAFT[craft])[:6]
+    assert ours == pytest.approx([figure / 100 for figure in figures])
