@@ -11,7 +11,7 @@ from rasterio.transform import from_origin
 from shapely.geometry import LineString, Polygon
 from statsmodels.stats.rates import confint_poisson
 
-from layers.scoring.factors import by_factor, by_what, edge_distance, with_factors
+from layers.scoring.factors import by_factor, by_what, by_year, edge_distance, with_factors
 from layers.water import FixedCurrent, FixedWind, HighLowTable
 from seabed.grid import make_grid
 
@@ -109,7 +109,8 @@ def test_every_factor_that_is_known():
     table = with_factors(samples(range(4), depth_m=6.0))
     found = by_what(table)
     assert set(found["factor"]) == {"depth_m", "sog_mps", "course_deg", "hour"}
-    assert found.index.tolist() == list(range(len(found)))
+    years = by_year(table)
+    assert years["line"].tolist() == ["", "S1"] and years.index.tolist() == [0, 1]
     assert found.groupby("factor")["fish"].sum().tolist() == [4, 4, 4, 4]
     assert not len(by_what(table.iloc[:0]))
 
