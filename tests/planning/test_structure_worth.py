@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
+import pytest
 import shapely
 from affine import Affine
 
@@ -11,15 +12,15 @@ from layers.planning import structure_worth
 from seabed import make_grid
 
 BAND_M = (8.0, 12.0)
-CELL_M = 5.0
 REACH_M = 10.0
 
 
-def test_worth_is_that_of_the_cell_nearest_to_structure() -> None:
+@pytest.mark.parametrize(("wide", "high"), [(5.0, 5.0), (9.0, 5.0), (4.5, 5.0)])
+def test_worth_is_that_of_the_cell_nearest_to_structure(wide: float, high: float) -> None:
     rows, columns = 50, 60  # far sides are beyond what any line is felt to
     depth = np.full((rows, columns), 10.0)
     depth[:, -5:] = 20.0
-    corner = Affine(CELL_M, 0, 500_000, 0, -CELL_M, 5_100_000 + rows * CELL_M)
+    corner = Affine(wide, 0, 500_000, 0, -high, 5_100_000 + rows * high)
     grid = make_grid(depth, transform=corner, crs="EPSG:32631")
     lines = [  # through no corner of cells
         shapely.LineString([(500_013, 5_100_023), (500_061, 5_100_048)]),
@@ -28,7 +29,8 @@ def test_worth_is_that_of_the_cell_nearest_to_structure() -> None:
     ]
     table = gpd.GeoDataFrame({"score": [80.0, 40.0, 80.0]}, geometry=lines, crs="EPSG:32631")
     centres = np.stack(np.meshgrid(grid["x"], grid["y"]), axis=-1).reshape(-1, 2)
-    cells = shapely.box(*(centres - CELL_M / 2).T, *(centres + CELL_M / 2).T)
+    half = np.array([wide, high]) / 2
+    cells = shapely.box(*(centres - half).T, *(centres + half).T)
     pull = np.zeros(len(centres))
     for line, weight in zip(lines, (1.0, 0.5, 1.0), strict=True):
         on_it = centres[shapely.intersects(cells, line)]

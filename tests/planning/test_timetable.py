@@ -321,7 +321,12 @@ def test_a_line_is_shortened_only_to_a_stretch_of_more_than_half_of_it(metres, s
     inside = GEOD.inv(west, south, east, north)[2] + 10.0
     course = GEOD.inv(west, south, east, north)[0]
     end = GEOD.fwd(west, south, course, metres / 110.0 * inside)[:2]
-    assert bool(shortened_to(LineString([(west, south), end]), hot, 10.0)) == shorter
+    line = LineString([(west, south), end])
+    assert bool(shortened_to(line, hot, 10.0)) == shorter
+    tenth = LineString([(west, south), hot.geometry.iloc[0].interpolate(0.1, normalized=True)])
+    brief = hot.assign(line="E9", geometry=[tenth])
+    both = pd.concat([brief, hot], ignore_index=True)
+    assert shortened_to(line, both, 10.0) == shortened_to(line, hot, 10.0)
 
 
 def fished(currents, *, rod_hours=4.0):

@@ -11,6 +11,7 @@ from scipy.special import erf, erfinv
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.structure import edges
+from seabed.structure.tracing.ridges import STRIDES, _usual
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")
@@ -301,3 +302,21 @@ def test_real_survey_edges_are_steep_ground(registry_file):
     assert (found["top_depth_m"] <= found["depth_max_m"]).all()
     assert found["edge_id"].tolist() == list(range(len(found)))
     assert found["length_m"].is_monotonic_decreasing
+
+
+@pytest.mark.parametrize(("drop", "count"), [(1.3, 1), (0.8, 0)])
+def test_a_metre_of_drop_is_asked_for_by_default(drop, count):
+    assert len(edges(in_utm(scarp(90, drop=drop)), significance=0)) == count
+
+
+def test_the_usual_slope_is_the_median_over_the_strides():
+    """Ground that falls by the square of the way east: strides of two cells from the third on."""
+    depth = np.tile(np.arange(40.0) ** 2, (5, 1)).astype(np.float32)
+    ends = [(3 + 2 * k) ** 2 for k in range(STRIDES + 1)]
+    falls = np.diff(ends) / (2 * 4.0)
+    assert _usual(depth, 0.0, 2.0, 1.0, 0.0, 4.0, 3, 2.0, 0, 0) == pytest.approx(np.median(falls))
+    short = depth[:, :11]  # three strides are known
+    assert _usual(short, 0.0, 2.0, 1.0, 0.0, 4.0, 3, 2.0, 0, 0) == pytest.approx(
+        np.median(falls[:3])
+    )
+    assert _usual(short, 0.0, 2.0, 1.0, 0.0, 4.0, 5, 2.0, 0, 0) == 0.0

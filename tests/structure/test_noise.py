@@ -11,7 +11,7 @@ from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.structure import Search, contours, depth_band, edges, find_bottom, holes, humps
 from seabed.structure.blocks.whole import Held
-from seabed.structure.calm.calming import Calm
+from seabed.structure.calm.calming import _NARROW, Calm
 from seabed.structure.calm.field import NoiseField
 from seabed.structure.calm.lone import doubtful_cells
 from seabed.structure.calm.noise import mask_sigmas
@@ -259,3 +259,9 @@ def test_the_noise_of_a_long_grid_is_read_in_the_middle_of_its_tiles():
     assert sorted(read) == [(100 * tile + 34, 32) for tile in range(40)]
     assert field.sigma_m.shape == (40, 1)
     np.testing.assert_allclose(field.sigma_m, 0.1, rtol=0.15)
+
+
+def test_the_narrow_mean_is_a_binomial_one_twiced():
+    """Twicing (Tukey 1977): the mean, and the mean of what it leaves."""
+    mean = np.array([0.25, 0.5, 0.25])
+    assert _NARROW.tolist() == (2 * np.pad(mean, 1) - np.convolve(mean, mean)).tolist()

@@ -45,9 +45,9 @@ class Calm:
     width: standard deviation of the Gaussian, cells; 0 leaves depths as they are.
     """
 
-    sigma_m: float = 0.0
-    significance: float = 0.0
-    width: float = 0.0
+    sigma_m: float
+    significance: float
+    width: float
 
     @classmethod
     def of(cls, sigma_m: float, significance: float, least_m: float) -> Calm:
