@@ -52,7 +52,7 @@ def test_heights_without_a_unit_are_readable_and_the_open_question_is_printed(tm
     checked = check_file(name, default_area())
     words = " ".join(f"{what}. {do}" for what, do in checked.wrong)
     assert checked.usable and checked.kind == "table of tide heights"
-    assert "no unit" in words and "{heights_unit} m or ft" in words
+    assert "no unit" in words and "{heights_unit} to m or ft" in words
     assert "higher than" not in words  # metres are not assumed
     feet = replace(default_area().water, heights_unit="ft")
     answered = check_file(name, replace(default_area(), water=feet))

@@ -148,7 +148,7 @@ def test_ring_of_voids_is_void():
 
 @pytest.mark.parametrize(
     ("inner", "outer", "message"),
-    [(10, 10, "is none"), (-1, 5, "is none"), (0, 3, "no cell centre is within 3 m")],
+    [(10, 10, "is empty"), (-1, 5, "is empty"), (0, 3, "no cell centre is within 3 m")],
 )
 def test_impossible_rings_are_refused(inner, outer, message):
     with pytest.raises(GridError, match=message):
