@@ -11,7 +11,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial, wraps
 from pathlib import Path
 from typing import Any, Final
@@ -25,9 +25,9 @@ from layers.cli.asking import answered
 from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.desk import desk
 from layers.cli.plain_text import plain, plain_output
-from layers.cli.progress import progress_bar
 from layers.cli.showing import print_json
 from layers.jobs.options import Request
+from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import request_of
 from seabed import __version__
 from seabed.errors import SeabedError, with_settings
@@ -101,7 +101,7 @@ def _register() -> None:
 def _run(show: Callable[[Any], None], names: Names, request: Request, as_json: bool) -> None:
     """Do a job, and show what came of it."""
     try:
-        with progress_bar(quiet=as_json) as progress:
+        with _progress_bar(quiet=as_json) as progress:
             result = jobs.run(request, progress)
     except SeabedError as error:
         answers = None if as_json else answered(request, error, names)
@@ -208,3 +208,22 @@ def _drop_output() -> None:
     """Keep the interpreter from flushing to a reader that has gone."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@contextlib.contextmanager
+def _progress_bar(*, quiet: bool = False) -> Iterator[Progress]:
+    """Show how far along a job is; nothing if `quiet`, or if standard error is no terminal."""
+    if quiet or not sys.stderr.isatty():
+        yield ignored
+        return
+    from rich import progress as rich
+    from rich.console import Console
+
+    columns = (
+        rich.BarColumn(),
+        rich.TextColumn("{task.description}", markup=False),
+        rich.TimeElapsedColumn(),
+    )
+    with rich.Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=1.0)
+        yield lambda words, share: bar.update(task, description=words, completed=share)

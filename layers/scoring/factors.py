@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import geopandas as gpd
@@ -68,41 +69,52 @@ ENOUGH_FISH: Final = 2.0
 """Fish due at the rate of all water, below which a bin's own rate says nothing."""
 
 
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What is known of bottom, water and wind; all of it optional.
+
+    Attributes
+    ----------
+    grid : depth grid
+        Gives slopes, and charted depths where the samples have none at all.
+    edges, features : GeoDataFrame
+        Edges; humps and holes.  Give what structure a fish was at, and how far from an edge.
+    heights, currents, wind
+        Give flood, ebb and slack, hours from high water, and the wind along the water's set.
+    """
+
+    grid: xr.DataArray | None = None
+    edges: gpd.GeoDataFrame | None = None
+    features: gpd.GeoDataFrame | None = None
+    heights: Heights | None = None
+    currents: Currents | None = None
+    wind: Wind | None = None
+
+
 def with_factors(
-    samples: pd.DataFrame,
-    *,
-    grid: xr.DataArray | None = None,
-    edges: gpd.GeoDataFrame | None = None,
-    features: gpd.GeoDataFrame | None = None,
-    heights: Heights | None = None,
-    currents: Currents | None = None,
-    wind: Wind | None = None,
-    timezone: str = "UTC",
+    samples: pd.DataFrame, ground: Ground = Ground(), *, timezone: str = "UTC"
 ) -> pd.DataFrame:
     """Add what is known of bottom, water and wind to samples: those of `FACTORS` that can be had.
 
-    grid: gives ``slope_deg``, and the charted ``depth_m`` where the samples have none at all.
-    edges, features: give ``edge_m`` and ``structure``. heights, currents: ``state`` and
-    ``hours_from_high``. wind: ``wind_along_mps``, along the drift's course without `currents`.
     timezone: of ``hour``.
     """
     SAMPLES.check(samples, "time", "longitude", "latitude", "depth_m")
     out = samples.copy(deep=False)
     longitude, latitude = out["longitude"].to_numpy(float), out["latitude"].to_numpy(float)
-    if grid is not None:
-        grid = as_grid(grid)
+    if ground.grid is not None:
+        grid = as_grid(ground.grid)
         out["slope_deg"] = sample(slope(grid), longitude, latitude)
         if not out["depth_m"].notna().any():
             out["depth_m"] = sample(grid, longitude, latitude)
-    if edges is not None or features is not None:
-        out = _structure(out, edges, features)
+    if ground.edges is not None or ground.features is not None:
+        out = _structure(out, ground.edges, ground.features)
     times = pd.DatetimeIndex(out["time"])
-    if heights is not None and len(out):
-        staged = stage(heights, times)
+    if ground.heights is not None and len(out):
+        staged = stage(ground.heights, times)
         out["state"] = staged["state"].to_numpy()
         out["hours_from_high"] = staged["hours_from_high"].to_numpy()
-    if wind is not None and len(out):
-        out["wind_along_mps"] = _wind_along(out, times, currents, wind)
+    if ground.wind is not None and len(out):
+        out["wind_along_mps"] = _wind_along(out, times, ground.currents, ground.wind)
     local = times.tz_convert(timezone)
     out["hour"] = np.asarray(local.hour + local.minute / 60.0, float)
     return out

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import xarray as xr
 from numpy.typing import NDArray
 
 from layers.catches.rounding import rounding_s
 from layers.scoring.clusters import medoids
-from layers.scoring.factors import by_what, with_factors
+from layers.scoring.factors import Ground, by_what, with_factors
 from layers.scoring.likeness import thin_lines
 from layers.scoring.lines import gather_lines
 from layers.scoring.patches import hot_patch
@@ -21,31 +20,8 @@ from layers.scoring.response import Response, fit_response
 from layers.scoring.samples import count_fish, sample_drifts
 from layers.scoring.stretches import hot_stretches
 from layers.scoring.within.tackle import compare_tackle
-from layers.water import Currents, Heights, Wind
 from seabed.notebook import NotebookTable
 from seabed.units import Say, in_metres
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """What is known of bottom, water and wind; all of it optional.
-
-    Attributes
-    ----------
-    grid : depth grid
-        Gives slopes, and charted depths where the samples have none at all.
-    edges, features : GeoDataFrame
-        Edges; humps and holes.  Give what structure a fish was at, and how far from an edge.
-    heights, currents, wind
-        Give flood, ebb and slack, hours from high water, and the wind along the water's set.
-    """
-
-    grid: xr.DataArray | None = None
-    edges: gpd.GeoDataFrame | None = None
-    features: gpd.GeoDataFrame | None = None
-    heights: Heights | None = None
-    currents: Currents | None = None
-    wind: Wind | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +109,6 @@ def score_season(
     (['N1', 'N2'], ['flatfish'])
     """
     check_season(drifts, catches, "species")
-    about = ground or Ground()
     thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known, regroup=regroup)
     gathered = drifts.assign(line=thin["line"].to_numpy())
     middles = medoids(thin)
@@ -145,16 +120,7 @@ def score_season(
     else:
         line_of = gathered.set_index("drift_id")["line"]
         pieces = count_fish(samples.assign(line=samples["drift_id"].map(line_of)), catches)
-    samples = with_factors(
-        pieces,
-        grid=about.grid,
-        edges=about.edges,
-        features=about.features,
-        heights=about.heights,
-        currents=about.currents,
-        wind=about.wind,
-        timezone=timezone,
-    )
+    samples = with_factors(pieces, ground or Ground(), timezone=timezone)
     return Scores(
         drifts=gathered,
         lines=lines,

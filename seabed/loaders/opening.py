@@ -27,8 +27,8 @@ from seabed.loaders.meaning import (
 )
 from seabed.loaders.mosaic import Piece, mosaic
 from seabed.loaders.placing import cells_in, place
-from seabed.loaders.surface import Surface
 from seabed.loaders.voids import fill_voids
+from seabed.notebook import NotebookTable
 
 LAND: Final = float("-inf")
 VOID: Final = float("nan")
@@ -45,6 +45,24 @@ class _Read:
     counts: Tally
     beyond: Tally
     guesses: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Surface(NotebookTable):
+    """A depth grid and, on the same cells, how sure it is.
+
+    Attributes
+    ----------
+    depth : xarray.DataArray
+        A depth grid (see ``seabed.grid``).
+    uncertainty : xarray.DataArray or None
+        Named ``uncertainty``, float32 metres, positive; NaN where the depth is void, or its file
+        carries none; None where no file does.  What it means (one or two standard deviations) is
+        the producer's matter and is not changed.
+    """
+
+    depth: xr.DataArray
+    uncertainty: xr.DataArray | None
 
 
 def open_grid(

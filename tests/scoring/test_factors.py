@@ -11,7 +11,14 @@ from rasterio.transform import from_origin
 from shapely.geometry import LineString, Polygon
 from statsmodels.stats.rates import confint_poisson
 
-from layers.scoring.factors import by_factor, by_what, by_year, edge_distance, with_factors
+from layers.scoring.factors import (
+    Ground,
+    by_factor,
+    by_what,
+    by_year,
+    edge_distance,
+    with_factors,
+)
 from layers.water import FixedCurrent, FixedWind, HighLowTable
 from seabed.grid import make_grid
 
@@ -38,10 +45,10 @@ def test_slope_and_depth_come_from_the_grid():
     x = X0 - 100 + 5 * np.arange(60)
     depth = np.broadcast_to(5 + 0.1 * (x - X0), (40, 60)).astype(np.float32)
     grid = make_grid(depth, transform=from_origin(x[0] - 2.5, Y0 + 100, 5, 5), crs=CRS)
-    found = with_factors(samples([0, 50]), grid=grid)
+    found = with_factors(samples([0, 50]), Ground(grid))
     assert found["depth_m"].tolist() == pytest.approx([5, 10], abs=1e-3)
     assert found["slope_deg"].tolist() == pytest.approx([5.7106] * 2, abs=1e-3)
-    own = with_factors(samples([0, 50], depth_m=[6.0, np.nan]), grid=grid)
+    own = with_factors(samples([0, 50], depth_m=[6.0, np.nan]), Ground(grid))
     assert own["depth_m"].iloc[0] == 6.0  # with the tide, as it came
 
 
@@ -54,7 +61,7 @@ def test_edges_have_a_shallow_and_a_deep_side():
         geometry=[Polygon([(X0 + 150, Y0 - 9), (X0 + 170, Y0 - 9), (X0 + 160, Y0 + 9)])],
         crs=CRS,
     )
-    found = with_factors(samples([-27, -10, 23, 160, 300]), edges=edges, features=humps)
+    found = with_factors(samples([-27, -10, 23, 160, 300]), Ground(edges=edges, features=humps))
     assert found["edge_m"].tolist() == pytest.approx([-27, -10, 23, 160, 300], abs=0.01)
     assert found["structure"].tolist() == ["open", "edge", "edge", "hump", "open"]  # within 25 m
 
@@ -69,16 +76,18 @@ def test_stage_wind_and_hour():
     when = pd.DatetimeIndex(["2031-06-14T09:00Z", "2031-06-14T15:30Z"])
     found = with_factors(
         samples([0, 10], time=when),
-        heights=heights,
-        currents=FixedCurrent(0.3, 90.0),
-        wind=FixedWind(4.0, 90.0),  # out of the east, against water that sets east
+        Ground(
+            heights=heights,
+            currents=FixedCurrent(0.3, 90.0),
+            wind=FixedWind(4.0, 90.0),  # out of the east, against water that sets east
+        ),
         timezone="Etc/GMT+2",
     )
     assert found["state"].tolist() == ["flood", "ebb"]
     assert found["hours_from_high"].tolist() == pytest.approx([-3, 3.5])
     assert found["hour"].tolist() == [7.0, 13.5]
     assert found["wind_along_mps"].tolist() == pytest.approx([-4, -4])
-    across = with_factors(samples([0], course_deg=0.0), wind=FixedWind(4.0, 90.0))
+    across = with_factors(samples([0], course_deg=0.0), Ground(wind=FixedWind(4.0, 90.0)))
     assert across["wind_along_mps"].iloc[0] == pytest.approx(0, abs=1e-9)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -16,10 +16,10 @@ from pyproj import CRS
 from layers.area import Area
 from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.facts import launch_of, sea_of
+from layers.jobs.parts.limits import clock
 from layers.jobs.parts.results import write_area_marks
 from layers.jobs.parts.words import say_length
 from layers.jobs.plan._afloat import facts_of_day, put_afloat
-from layers.jobs.plan._day_calendar import calendar_of_plan
 from layers.jobs.plan._day_map import map_of_plan
 from layers.jobs.plan._inputs import Hours, check_known, setting_of
 from layers.jobs.plan._known_ground import KnownGround, ground_of
@@ -37,7 +37,7 @@ from layers.planning.day.choice import LEFT_AFTER_A_DRIFT
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from layers.planning.day.reasons import Landmarks
 from layers.planning.day.slots import SLOT_S, WHOLE_SPAN_S, Slot, slots_of_day
-from layers.planning.day.timetable import legs_of, timetable
+from layers.planning.day.timetable import arrival, legs_of, timetable
 from layers.planning.drift.safe_water import hazards_near
 from layers.planning.ground.expected_fish import EXPECTED_FISH, ExpectedFish, tells_ground
 from layers.planning.ground.fished import FISHED_LINES, LEFT_WHERE_FISH_WERE, FishedGround
@@ -240,7 +240,7 @@ def write_plan(plan: PlanResult, paper: str = "A4") -> tuple[str, ...]:
         files["marks"], area, title, lines.rename(columns={"plan_id": "line"}), warnings=warnings
     )
     write_calendar(
-        files["calendar"], calendar_of_plan(plan), place=area.name,
+        files["calendar"], _calendar_of(plan), place=area.name,
         made=pd.Timestamp.now(tz="UTC"), warnings=warnings,
     )  # fmt: skip
     with ThreadPoolExecutor(1) as beside:
@@ -286,3 +286,39 @@ def worth_for(
         )  # fmt: skip
         return fished, FISHED_LINES
     return worth, STRUCTURE_SCORE
+
+
+def _calendar_of(plan: PlanResult) -> pd.DataFrame:
+    """Give an event for each line and for the way home, as `write_calendar` takes them.
+
+    It names no place: calendars are copied to other machines.
+    """
+    lines = plan.lines[plan.lines["kind"] == "line"]
+    legs = plan.timetable
+    home = legs[(legs["what"] == "run") & (legs["plan_id"] == "")]
+    rows = [_line_event(row, plan) for row in lines.itertuples()]
+    rows += [_home_event(row, arrival(row), plan.area) for row in home.itertuples()]
+    return pd.DataFrame(rows, columns=["kind", "start", "end", "words", "limit"])
+
+
+def _line_event(row: Any, plan: PlanResult) -> dict[str, Any]:
+    passes = "1 pass" if row.passes == 1 else f"{row.passes} passes"
+    limits = plan.safety.hours.limits_at([row.slot_start])[0]
+    return {
+        "kind": row.plan_id,
+        "start": row.slot_start,
+        "end": row.slot_end,
+        "words": f"{row.plan_id}: drift toward {row.bearing_deg:03.0f}, {passes}",
+        "limit": limits,
+    }
+
+
+def _home_event(row: Any, back: Any, area: Area) -> dict[str, Any]:
+    return {
+        "kind": "home",
+        "start": row.start,
+        "end": back,
+        "words": f"Run home: back at the launch by {clock(back, area)}"
+        + (f". The run {row.caution}" if row.caution else ""),
+        "limit": "",
+    }

@@ -9,14 +9,17 @@ from typing import Any, Final
 import geopandas as gpd
 import pandas as pd
 import xarray as xr
+from shapely.geometry import LineString
 
 from layers.area import Area
 from layers.jobs.parts.structure import Structure
 from layers.jobs.progress import Step
-from layers.jobs.scout._place_map import PlaceMaps
 from layers.jobs.scout._profiles import PROFILES, profiles_of_all, profiles_of_best
 from layers.present.pictures.cut import Cut
 from layers.present.report import Prospect, Report
+from layers.present.sheet.ground_plan import GroundPlan, ground_plan
+from layers.present.sheet.pictures import MAP_SIZE
+from seabed.geodesy import ahead
 from seabed.grid import cell_size, degree_bounds
 from seabed.loaders import StoredGrid, read_hazards
 from seabed.loaders.charts import read_chart_contours
@@ -178,7 +181,7 @@ def report_of(
     best = prospects.ranking.head(MOST_IN_REPORT)
     places = best.geometry.to_crs("EPSG:4326") if len(best) else best.geometry
     cuts = dict(list(prospects.profiles.groupby("name")))
-    maps = PlaceMaps(
+    maps = _PlaceMaps(
         grid,
         prospects.edges,
         prospects.features,
@@ -260,3 +263,47 @@ def _unknown(hazards: gpd.GeoDataFrame) -> list[str]:
         return []
     listed = ", ".join(f"{name} ({count})" for name, count in sorted(others.items()))
     return [f"Also on the chart, not hazards or of unknown class: {listed}."]
+
+
+class _PlaceMaps:
+    """Maps of places on one grid.
+
+    Each has the cut that the report draws, from its shallow side or one side to the other, and the
+    edges, humps and holes around it by name.
+    """
+
+    def __init__(
+        self,
+        grid: xr.DataArray,
+        edges: gpd.GeoDataFrame,
+        features: gpd.GeoDataFrame,
+        *,
+        hazards: gpd.GeoDataFrame | None,
+        unit: str,
+        most: int,
+    ) -> None:
+        self.grid, self.hazards, self.unit = grid, hazards, unit
+        self.outlines: dict[str, LineString] = {}
+        self.across: dict[str, float] = {}
+        for table, bearing, turn in ((edges, "faces_deg", 0), (features, "bearing_deg", 90)):
+            best = table[table["rank"] <= most]
+            shapes = best.geometry.to_crs("EPSG:4326") if len(best) else best.geometry
+            for row, shape in zip(best.to_dict("records"), shapes, strict=True):
+                name = f"R{row['rank']:.0f}"
+                self.outlines[name] = shape if turn == 0 else LineString(shape.exterior.coords)
+                self.across[name] = row[bearing] + turn
+
+    def of(
+        self, row: Mapping[Hashable, Any], position: tuple[float, float], reach_m: float
+    ) -> GroundPlan:
+        """Give the map of a row of the ranking, whose cut reaches so far either way."""
+        name = row["name"]
+        ends = [ahead(*position, self.across[name] + turn, reach_m) for turn in (180, 0)]
+        return ground_plan(
+            self.grid,
+            LineString(ends),
+            shape=MAP_SIZE,
+            unit=self.unit,
+            others=self.outlines.items(),
+            hazards=self.hazards,
+        )

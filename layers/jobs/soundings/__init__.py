@@ -5,11 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import xarray as xr
+from shapely import LineString
+
 from layers.area import Area
+from layers.cautions import SOUND_CAUTION
 from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.settings import area_of, clock_offset_s, day_of, length_of
-from layers.jobs.parts.structure import open_area_surface
+from layers.jobs.parts.structure import hazards_of, open_area_surface, search_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DEPTHS_FROM, SoundingsRequest
 from layers.jobs.result import Result
@@ -18,16 +25,20 @@ from layers.jobs.soundings._sounding import (
     SOUNDING_STEPS,
     Survey,
     SurveyOptions,
+    near,
     sound,
     sounding_files,
     write_survey,
 )
-from layers.jobs.soundings._sounding_map import map_of_survey
-from layers.maps import write_map
+from layers.maps import MapContent, write_map
+from layers.maps.features import SOUNDED
 from layers.present.soundings_file import soundings_beside
 from layers.water import Heights
 from seabed.errors import SeabedError, WaterError
+from seabed.grid.places import sample
+from seabed.schema import joined_tables
 from seabed.soundings import Mounting
+from seabed.structure import find_bottom
 
 LONGEST_LAG_S: Final = 60.0
 
@@ -66,7 +77,7 @@ def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsRes
             request.logs, surface, area, options, heights=heights, step=step, settled=begin
         )
         files = write_survey(request.out, survey, area, step)
-        write_map(files["map"], map_of_survey(survey, surface.depth, area))
+        write_map(files["map"], _map_of(survey, surface.depth, area))
     return SoundingsResult(area=area, files=files, survey=survey, tided=heights is not None)
 
 
@@ -135,3 +146,51 @@ def _heights(area: Area) -> Heights:
             do="Name them with {water.heights}; or go without: {no_tide}.",
         )
     return heights
+
+
+def _map_of(survey: Survey, open_grid: xr.DataArray, area: Area) -> MapContent:
+    """Gather what the map of own soundings shows, over a part of the merged grid."""
+    merged = near(survey.merged.depth, survey.own.depth)
+    return MapContent(
+        grid=merged,
+        contours=joined_tables([*find_bottom(merged, search_of(area)).contours()]),
+        hazards=hazards_of(area, merged),
+        soundings=_sounded(survey, open_grid),
+        next_lines=survey.proposals,
+        notes=(SOUND_CAUTION,),
+        band_m=area.depths.band_m,
+        title=f"{area.name or 'Own'} soundings",
+        timezone=area.timezone,
+        units=area.units,
+    )
+
+
+def _sounded(survey: Survey, open_grid: xr.DataArray) -> gpd.GeoDataFrame:
+    """Give each run of the sounder as a line of its good soundings, beside the open grid.
+
+    One agrees where its median difference is within two standard deviations of it: those of the
+    sounder and of the open grid.
+    """
+    table = survey.soundings
+    known = (table["flag"] == "") & table[["longitude", "latitude", "depth_m"]].notna().all(axis=1)
+    runs = table[known].groupby("line", observed=True)
+    rows = [
+        _run(int(line), run, open_grid, survey.merged.open_sigma_m)
+        for line, run in runs if len(run) > 1
+    ]  # fmt: skip
+    return SOUNDED.frame(rows, crs="EPSG:4326")
+
+
+def _run(
+    line: int, run: pd.DataFrame, open_grid: xr.DataArray, open_sigma_m: float
+) -> dict[str, Any]:
+    longitude, latitude = (run[name].to_numpy(float) for name in ("longitude", "latitude"))
+    depth = run["depth_m"].to_numpy(float)
+    off = depth - sample(open_grid, longitude, latitude)
+    median = float(np.nanmedian(off)) if np.isfinite(off).any() else np.nan
+    sigma = np.hypot(float(np.nanmedian(run["sigma_m"])), open_sigma_m)
+    return {
+        "line": line, "soundings": len(run), "shoalest_m": depth.min(), "deepest_m": depth.max(),
+        "off_m": median, "agrees": not abs(median) > 2 * sigma,
+        "geometry": LineString(np.column_stack([longitude, latitude])),
+    }  # fmt: skip

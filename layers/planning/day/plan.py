@@ -8,12 +8,13 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 from shapely.geometry import LineString
 
-from layers.planning.day._latest_start import latest_start
 from layers.planning.day._laying import Laid, LaidLine
 from layers.planning.day._pass_fans import PassFans
-from layers.planning.day._passes import Pass
+from layers.planning.day._passes import STILL_GOOD, Course, Pass, bearings_of
 from layers.planning.day.beside import Beside
 from layers.planning.day.line import (
     drift_row,
@@ -25,6 +26,8 @@ from layers.planning.day.line import (
 )
 from layers.planning.day.reasons import Landmarks
 from layers.planning.day.slots import Slot
+from layers.planning.drift._candidates import worth_rates
+from layers.planning.drift._drift import Ended
 from layers.planning.ground._hot_stretches import shortened_to
 from layers.planning.runs._runs import Run
 from seabed.geodesy import bearing_deg
@@ -47,6 +50,12 @@ RUNS: Final = Table.of(
     """,
 )
 """Runs of a plan."""
+
+
+START_STEP_MINUTES: Final = 10
+LONGEST_START_HOURS: Final = 3
+START_DRIFT_STEP_S: Final = 60.0
+"""Step of the drifts by which the latest start at a line is sought."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +137,7 @@ def _line_rows(
         row |= why_row(row, telling.structure, telling.say)
         row |= {
             "kind": "beside" if way else "line",
-            "latest_start": latest_start(_last_of(line, 0), line.course, line.up_by),
+            "latest_start": _latest_start(_last_of(line, 0), line.course, line.up_by),
             "worth_kind": telling.worth_kind,
             "again_of": line.again_of,
         }
@@ -174,3 +183,31 @@ def _run_row(run: Run, plan_id: str, pass_number: int) -> dict[str, Any]:
         "caution": run.caution,
         "geometry": LineString(np.column_stack([x, y])),
     }
+
+
+def _latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timestamp:
+    """Find the last of every ten minutes (UTC) at which a pass can still be made from its mark.
+
+    From the begin of the line's last pass to three hours later, all in the same tide and within the
+    hours that are open, as `follow_pass` asks; the pass is over by `up_by`, UTC.
+    """
+    wanted, over = last.wanted, last.setting
+    minutes = np.arange(0, LONGEST_START_HOURS * 60 + 1, START_STEP_MINUTES)
+    begins = last.begin + minutes.astype("timedelta64[m]")
+    longitude, latitude = last.points[0]
+    lasts = np.timedelta64(round(wanted.drift_s * 1e9), "ns")
+    tracks = over.drifts(
+        np.full(len(minutes), longitude), np.full(len(minutes), latitude), begins, wanted.drift_s,
+        step_s=START_DRIFT_STEP_S, depths=False,
+    )  # fmt: skip
+    ground = wanted.slot.worth
+    worth = worth_rates(ground, tracks, over.limits)[:, -1]
+    works: NDArray[np.bool_] = (
+        (tracks.ended == Ended.TIME)
+        & (worth >= STILL_GOOD * wanted.planned_worth)
+        & course.holds(bearings_of(tracks), begins, wanted.drift_s)
+        & (begins + lasts <= up_by)
+    )
+    works[0] = True  # as planned
+    good = int(np.argmin(works)) if not works.all() else len(works)
+    return pd.Timestamp(begins[good - 1], tz="UTC")
