@@ -38,6 +38,23 @@ LEFT_S: Final = 3.0
 _BROWSER: Final = Path(__file__).with_name("browser")
 
 
+async def _ping(_request: Request) -> Response:
+    return PlainTextResponse("seabed desk")
+
+
+async def _looks(_request: Request) -> Response:
+    return Response(css_variables(), media_type="text/css")
+
+
+_ROUTES: Final = (
+    Route("/ping", _ping),
+    Route("/looks.css", _looks),
+    Mount("/browser", StaticFiles(directory=_BROWSER)),
+    *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,
+    *bottom.routes, *this_water.routes, *typed.routes, *own_water.routes, *carrying.routes,
+)  # fmt: skip
+
+
 def make_app(
     desk: Desk,
     keys: Keys,
@@ -76,24 +93,14 @@ def make_app(
         stop()
         return PlainTextResponse(text("desk.stopped"))
 
-    async def ping(_request: Request) -> Response:
-        return PlainTextResponse("seabed desk")
-
-    async def looks(_request: Request) -> Response:
-        return Response(css_variables(), media_type="text/css")
-
     app = Starlette(
         routes=[
-            Route("/ping", ping),
-            Route("/looks.css", looks),
             Route("/stop", stopped, methods=["POST"]),
             Route("/pages", opened_or_shut, methods=["POST"]),
-            Mount("/browser", StaticFiles(directory=_BROWSER)),
-            *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,
-            *bottom.routes, *this_water.routes, *typed.routes, *own_water.routes, *carrying.routes,
+            *_ROUTES,
         ],
         exception_handlers={SeabedError: fault, 404: fault, 500: fault},
         lifespan=lifespan,
-    )  # fmt: skip
+    )
     app.state.desk = desk
     return Guard(app, keys)

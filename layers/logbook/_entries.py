@@ -145,13 +145,8 @@ def entries_of(
     CATCHES.check(catches, "time", "file", "row", "geometry")
     TIES.check(catches, "drift_id")
     zone = ZoneInfo(timezone)
-    outing_trip = dict(
-        zip(
-            drifts["piece_id"].map(pieces.set_index("piece_id")["outing"]),
-            drifts["trip"],
-            strict=True,
-        )
-    )
+    outings = drifts["piece_id"].map(pieces.set_index("piece_id")["outing"])
+    outing_trip = dict(zip(outings, drifts["trip"], strict=True))
     begins = pieces.groupby("outing")["start"].min().dt.tz_convert(zone).dt.strftime("%Y-%m-%d")
     trip_of = pieces["outing"].map({**begins.to_dict(), **outing_trip})
     names = tuple(dict.fromkeys(PurePath(name).name for name in files))
@@ -167,6 +162,7 @@ def entries_of(
         same_day = moments.dt.tz_convert(zone).dt.strftime("%Y-%m-%d") == trip
         free = catches["drift_id"] == ""
         fish = catches[tied | (free & (around | same_day | (nearest == trip)))]
+        fish = fish.assign(file=[PurePath(name).name for name in fish["file"]])
         entries.append(
             Entry(
                 trip,
@@ -175,10 +171,7 @@ def entries_of(
                 names,
                 _plain(own_drifts, ("first_fix", "last_fix", "piece_id", "line")),
                 _plain(own, ("first_fix", "last_fix", "piece_id", "outing")),
-                _plain(
-                    fish.assign(file=[PurePath(name).name for name in fish["file"]]),
-                    ("longitude", "latitude"),
-                ),
+                _plain(fish, ("longitude", "latitude")),
             )
         )
     return entries

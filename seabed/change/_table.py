@@ -73,9 +73,7 @@ def patch_table(
         np.asarray(one(smooth, number, every) if patches.count else area, float)
         for one in (ndimage.maximum, ndimage.minimum)
     ]
-    outlines = np.full(patches.count, None, object)
-    for shape, n in shapes(number.astype(np.int32), number > 0, 4, transform_of(frame)):
-        outlines[int(n) - 1] = shapely.geometry.shape(shape)
+    outlines = _outlines(patches, frame)
     table = CHANGES.frame(
         {
             "change_id": every - 1,
@@ -95,6 +93,13 @@ def patch_table(
     )
     order = np.argsort(-np.abs(volume), kind="stable")
     return table.iloc[order].reset_index(drop=True).assign(change_id=every - 1)
+
+
+def _outlines(patches: Marked, frame: xr.DataArray) -> NDArray[np.object_]:
+    outlines, number = np.full(patches.count, None, object), patches.number
+    for shape, n in shapes(number.astype(np.int32), number > 0, 4, transform_of(frame)):
+        outlines[int(n) - 1] = shapely.geometry.shape(shape)
+    return outlines
 
 
 def _about(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, Literal
 
@@ -169,16 +170,11 @@ def open_surface(
     ((1200, 1500), True)
     """
     names, around = _names(source), Bounds.of(box)
-    reads = [
-        layer
-        for name in names
-        if (
-            layer := _read(
-                name, around, crs, variable, several=len(names) > 1, sign_known=sign != "auto"
-            )
-        )
-        is not None
-    ]
+    read_one = partial(
+        _read, box=around, crs=crs, variable=variable, several=len(names) > 1,
+        sign_known=sign != "auto",
+    )  # fmt: skip
+    reads = [read for read in map(read_one, names) if read is not None]
     if not reads:
         raise _outside(names, around)
     pooled = sum((read.counts for read in reads), Tally())
@@ -190,14 +186,9 @@ def open_surface(
         for read in reads
     ]
     telling = len(reads) > 1 or fill_within_m > 0
+    fill = LAND if telling else VOID
     for read, meaning in zip(reads, meanings, strict=True):
-        to_depth(
-            read.array,
-            meaning,
-            offset_m=offset_m,
-            land_above_m=land_above_m,
-            land=LAND if telling else VOID,
-        )
+        to_depth(read.array, meaning, offset_m=offset_m, land_above_m=land_above_m, land=fill)
     whole, joins = mosaic(_pieces(reads, meanings, with_uncertainty=with_uncertainty))
     land = np.isneginf(whole.depth) if telling else None
     if land is not None:

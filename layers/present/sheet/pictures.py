@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import Final, TypeAlias
@@ -135,12 +135,7 @@ def tide_picture(tide: TideCurve, unit: str, width: float = TIDE_SIZE[0]) -> Dra
     words: list[Area] = []
     parts += [*current, *_apart(labels, width, words, boxes)]
     parts += _apart(speed, width, [*words, *curves], [*boxes, *bars])
-    parts.append(Stroke([(1.0, floor + 4.9), (width - 1.0, floor + 4.9)], width=0.3))
-    for hour in range(math.ceil(hours[0]), math.floor(hours[-1]) + 1):
-        at = float(x(hour))
-        parts.append(Stroke([(at, floor + 4.9), (at, floor + 5.8)], width=0.3))
-        if 4 < at < width - 4:
-            parts.append(Words(at, tall - 0.2, f"{hour % 24:02d}", pt(11), "middle"))
+    parts += _hour_axis(hours, x, width)
     title = f"Tide through the day, {unit}, current, slack and sun, with the lines' times"
     return Drawing(width, tall, parts, title)
 
@@ -210,6 +205,17 @@ def tide_strip(sheet: Sheet, paper: Paper) -> Drawing | None:
         return None
     drawn = tide_picture(sheet.tide, sheet.depth_unit, paper.room / paper.times)
     return None if drawn is None else enlarged(drawn, paper.times)
+
+
+def _hour_axis(hours: Floats, x: Placing, width: float) -> Iterator[Part]:
+    """Draw the hours below the day's tide."""
+    floor = TIDE_SIZE[1] - 9.5
+    yield Stroke([(1.0, floor + 4.9), (width - 1.0, floor + 4.9)], width=0.3)
+    for hour in range(math.ceil(hours[0]), math.floor(hours[-1]) + 1):
+        at = float(x(hour))
+        yield Stroke([(at, floor + 4.9), (at, floor + 5.8)], width=0.3)
+        if 4 < at < width - 4:
+            yield Words(at, TIDE_SIZE[1] - 0.2, f"{hour % 24:02d}", pt(11), "middle")
 
 
 def _current(

@@ -185,22 +185,7 @@ def read_current_table(
     Raises WaterError if no direction is given or one can't be right, a flood follows a flood or an
     ebb an ebb, a speed can't be right, or a row is missing.
     """
-    if flood_toward is None and ebb_toward is None:
-        raise WaterError(
-            "the way the flood runs is not given",
-            file=path,
-            do="Say it in degrees true: {water.flood_toward}.",
-            question=Question("flood_toward"),
-        )
-    for degrees in (flood_toward, ebb_toward):
-        if degrees is not None and not 0.0 <= degrees <= 360.0:
-            raise WaterError(
-                f"the current can't run toward {degrees:g} degrees",
-                file=path,
-                do="Give degrees true from 0 to 360.",
-            )
-    flood = float(flood_toward if flood_toward is not None else (ebb_toward or 0.0) + 180.0) % 360
-    ebb = float(ebb_toward if ebb_toward is not None else flood + 180.0) % 360
+    flood, ebb = _directions(flood_toward, ebb_toward, path)
     table = read_table(path, timezone=timezone, date_order=date_order)
     sign = _signs(table)
     words = table.needed("speed", like="time,event,speed_kn")
@@ -228,6 +213,26 @@ def read_current_table(
     for part in stretches(table.times):
         _check_order(table, sign, part)
     return CurrentTable(table.times, speed * sign, sign == 0, flood, ebb, bare)
+
+
+def _directions(flood: float | None, ebb: float | None, path: str | Path) -> tuple[float, float]:
+    """Check the directions of flood and ebb; one that is not given is opposite to the other."""
+    if flood is None and ebb is None:
+        raise WaterError(
+            "the way the flood runs is not given",
+            file=path,
+            do="Say it in degrees true: {water.flood_toward}.",
+            question=Question("flood_toward"),
+        )
+    for degrees in (flood, ebb):
+        if degrees is not None and not 0.0 <= degrees <= 360.0:
+            raise WaterError(
+                f"the current can't run toward {degrees:g} degrees",
+                file=path,
+                do="Give degrees true from 0 to 360.",
+            )
+    flood = float(flood if flood is not None else (ebb or 0.0) + 180.0) % 360
+    return flood, float(ebb if ebb is not None else flood + 180.0) % 360
 
 
 def _signs(table: TimedTable) -> Floats:

@@ -18,7 +18,7 @@ from layers.water.sea.sea import SEA, Sea
 from layers.water.times import as_utc, day_bounds
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import CRAFT, Leeway
-from seabed.array_types import Times
+from seabed.array_types import Floats, Mask, Times
 from seabed.schema import Table, documented
 from seabed.units import SPEED, half_turned
 
@@ -92,6 +92,13 @@ class DriftTarget:
     off_line_deg: float = 30.0
     shortest_minutes: float = 10.0
 
+    def is_met(self, drift_mps: Floats, off_line_deg: Floats) -> Mask:
+        """Whether a boat left alone drifts well, so far off the water's line."""
+        least, greatest = self.speed_mps
+        off = np.abs(half_turned(off_line_deg))
+        met: Mask = (drift_mps >= least) & (drift_mps <= greatest) & (off <= self.off_line_deg)
+        return met
+
 
 @documented(DAY)
 def day_of_water(
@@ -151,23 +158,18 @@ def day_of_water(
     drift_toward, drift = set_and_drift(water[0] + push_off[0], water[1] + push_off[1])
     gust = wind.gusts(times) if wind is not None else np.zeros(times.shape)
     motor = trim(water, push_off, speed_mps=target.speed_mps, limit_mps=target.motor_limit_mps)
-    off_line = np.abs(half_turned(drift_toward - toward))
-    alone = (
-        (drift >= target.speed_mps[0])
-        & (drift <= target.speed_mps[1])
-        & (off_line <= target.off_line_deg)
-    )
+    alone = target.is_met(drift, drift_toward - toward)
     drifting = np.select(
         [np.isnan(speed + drift), speed < target.slack_below_mps, alone, motor.held],
         ["", "slack", "alone", "motor"],
         "no",
     )
     stages = {} if heights is None else stage(heights, times).to_dict("series")
-    raised = None if sea is None else sea.at(times)
-    unknown = {"hours_from_high": nothing, "state": "", "fraction_of_range": nothing}
+    unknown = dict.fromkeys([*STAGE.names, *SEA.names], nothing) | {"state": "", "sea": ""}
     return DAY.frame(
         unknown
         | stages
+        | ({} if sea is None else _waves(sea, times))
         | {
             "time": pd.DatetimeIndex(times).tz_localize("UTC"),
             "height_m": height,
@@ -182,12 +184,18 @@ def day_of_water(
             "push_mps": motor.push_mps,
             "drifting": drifting.astype(object),
             "limit": "",
-            "wave_m": nothing if raised is None else raised.height_m,
-            "wave_period_s": nothing if raised is None else raised.period_s,
-            "wave_steepness": nothing if raised is None else raised.steepness,
-            "sea": "" if raised is None else raised.words,
         }
     )
+
+
+def _waves(sea: Sea, times: Times) -> dict[str, Any]:
+    raised = sea.at(times)
+    return {
+        "wave_m": raised.height_m,
+        "wave_period_s": raised.period_s,
+        "wave_steepness": raised.steepness,
+        "sea": raised.words,
+    }
 
 
 @documented(WINDOWS)

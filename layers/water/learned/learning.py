@@ -135,13 +135,7 @@ def learn_current(
     size = np.abs(parts.twice)
     usual = float(size.mean())
     model = _Model.of(used, columns_of(parts, usual), leeway, wind_doubt)
-    weights = np.ones(len(used))
-    spreads = SPREADS_MPS
-    mean, covariance = model.solve(spreads, weights)
-    for _ in range(ROUNDS):
-        weights = model.huber_weights(mean, spreads, weights)
-        spreads = model.fit_spreads(spreads, weights)
-        mean, covariance = model.solve(spreads, weights)
+    mean, covariance, spreads = model.fitted(len(used))
     times = as_utc(used["time"])
     current = LearnedCurrent(
         heights=heights,
@@ -308,6 +302,17 @@ class _Model:
                 )
             )
         return cls(tuple(outings), wind_doubt, *_prior())
+
+    def fitted(self, pieces: int) -> tuple[Floats, Floats, Floats]:
+        """Posterior mean and covariance of the coefficients, and spreads, by Huber's weights."""
+        weights = np.ones(pieces)
+        spreads = SPREADS_MPS
+        mean, covariance = self.solve(spreads, weights)
+        for _ in range(ROUNDS):
+            weights = self.huber_weights(mean, spreads, weights)
+            spreads = self.fit_spreads(spreads, weights)
+            mean, covariance = self.solve(spreads, weights)
+        return mean, covariance, spreads
 
     def solve(self, spreads: Floats, weights: Floats) -> tuple[Floats, Floats]:
         """Posterior mean and covariance of the coefficients."""
