@@ -71,7 +71,7 @@ def run() -> list[Row]:
     few = longitude[:FEW], latitude[:FEW]
     ours_few = seconds(lambda: tracks_at(*few, START, currents.velocity, steps), times=1)
     theirs_few = seconds(lambda: lagrangian(*few, currents, 1800.0), times=1)
-    looking = seconds(lambda: free(windy, depth_under=safe.depth, stops=safe.stops), times=1)
+    looking = seconds(lambda: free(windy, look=safe.look), times=1)
     return [
         Row.of("2,000 free drifts of 30 min", "parcels, RK4, same steps", ours_few, theirs_few),
         Row.of("100,000 with wind, depth and shoals", "100,000, looking at none", looking, ours),

@@ -22,33 +22,6 @@ BEYOND: Final = 1.5
 """Places farther from a grid's middle than so many times its half width are not known."""
 
 
-class Places:
-    """Rows and columns of boats that drift over one grid, step by step.
-
-    A step begins where the one before ended, and a boat that has stopped stays: only places that
-    are not those asked for last are worked out, since a map projection costs more than the rest.
-    """
-
-    def __init__(self, grid: xr.DataArray) -> None:
-        self._lattice = CellFinder.of(grid)
-        self._degrees: Floats = np.empty((2, 0))
-        self._cells: Floats = np.empty((2, 0))
-
-    def of(self, degrees: Floats) -> Floats:
-        """Give rows and columns of degrees, as `seabed.grid.places.row_column`.
-
-        Returned: shape (2, n).
-        """
-        if degrees.shape != self._degrees.shape:
-            self._degrees = np.full(degrees.shape, np.nan)
-            self._cells = np.empty(degrees.shape)
-        new, cells = (degrees != self._degrees).any(axis=0), self._cells.copy()
-        if new.any():
-            cells[:, new] = self._lattice.row_column(*degrees[:, new])
-        self._degrees, self._cells = degrees.copy(), cells
-        return cells
-
-
 class CellPolynomials(NamedTuple):
     """Rows and columns of a grid as polynomials of longitude and latitude, for machine code.
 

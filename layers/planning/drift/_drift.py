@@ -22,13 +22,11 @@ from seabed.geodesy import radii
 Velocity = Callable[[Times, Floats, Floats], tuple[Floats, Floats]]
 """(times, longitude, latitude), each of shape (n,), to east and north over the ground, m/s."""
 
-DepthUnder = Callable[[Times, Floats, Floats], Floats]
-"""(times, longitude, latitude), each of shape (n,), to metres of water; NaN on land."""
+Look = Callable[[Times, Floats], tuple[NDArray[np.int8], Floats]]
+"""(times, shape (n, m), path, shape (2, n, m)) to what stops n boats at m moments, and their depth.
 
-Stops = Callable[[np.datetime64, np.datetime64, Floats], NDArray[np.int8]]
-"""(begin, end, legs of shape (4, n)) to an `Ended` each, `Ended.TIME` where the way is clear.
-
-Asked for all n boats, in their order, of which those that have stopped before stay where they are.
+What stops a boat on its way from the point before is an `Ended`, `Ended.TIME` where the way is
+clear.  The first point has no way: it counts by itself.  Depth is in metres; NaN on land.
 """
 
 _radii = compiled(radii)
@@ -105,9 +103,8 @@ def tracks_at(
     velocity: Velocity,
     seconds: Floats,
     *,
-    depth_under: DepthUnder | None = None,
-    least_depth_m: float = 0.0,
-    stops: Stops | None = None,
+    look: Look | None = None,
+    everywhere: bool = False,
 ) -> DriftTracks:
     """Integrate boat tracks through a velocity field, with points at seconds after the start.
 
@@ -116,44 +113,72 @@ def tracks_at(
     velocity: over the ground (current and leeway); NaN is not known. It is always asked for all n
         boats, in their order, so that each may have a water and wind of its own.
     seconds, shape (m,): rising. The boats are at their places at the first of them.
-    depth_under: metres of water. A track ends before its first step into less than `least_depth_m`,
-        or into NaN (land, or off the grid).
-    stops: what stops a boat on its way from one point to the next, as `SafeWater.stops`. The track
-        ends before that step; a start that is itself stopped has a track of one point.
+    look: what stops boats, and the depth under them. A track ends before the step that it stops; a
+        start that is itself stopped has a track of one point.
+    everywhere: whether place has no say in the velocity. It is then asked once, for the n boats of
+        the first moment, then of the next.
     """
     times = start.astype("datetime64[ns]") + np.round(seconds * 1e9).astype("timedelta64[ns]")
-    count = len(longitude)
-    track = np.full((3, count, len(times)), np.nan)
-    ended = np.full(count, Ended.TIME, np.int8)
     here = np.array([longitude, latitude], float)
-    track[:2, :, 0] = here
-    alive = np.ones(count, bool)
-    for index in range(len(times)):
-        if index:
-            moved = _step(velocity, times[index - 1], here, seconds[index] - seconds[index - 1])
-            known = np.isfinite(moved).all(axis=0)
-            ended[alive & ~known] = Ended.UNKNOWN_WATER
-            alive &= known
-            moved = np.where(alive, moved, here)
-        else:
-            moved = here
-        if stops is not None:
-            why = stops(times[max(index - 1, 0)], times[index], np.concatenate([here, moved]))
-            stopped = alive & (why != Ended.TIME)
-            ended[stopped] = why[stopped]
-            alive &= ~stopped
-        here = np.where(alive, moved, here)
-        if depth_under is not None:
-            depth = depth_under(np.full(count, times[index]), *here)
-            afloat = depth >= least_depth_m
-            ended[alive & ~afloat] = Ended.SHOAL
-            alive &= afloat
-            track[2, alive, index] = depth[alive]
-        track[:2, alive, index] = here[:, alive]
-        if not alive.any():
-            break
-    nothing = np.empty((count, 0), np.int64)
-    return DriftTracks(times, track[0], track[1], track[2], ended, nothing)
+    integrate = _integrated_everywhere if everywhere else _integrated
+    path = integrate(velocity, times, here, seconds)
+    why = np.zeros(path.shape[1:], np.int8)
+    depth = np.full(why.shape, np.nan)
+    if look is not None:
+        why, depth = look(np.broadcast_to(times, why.shape), path)
+    why[:, 1:][~np.isfinite(path[:, :, 1:]).all(axis=0)] = Ended.UNKNOWN_WATER
+    stopped = why != Ended.TIME
+    ended = why[np.arange(len(why)), stopped.argmax(axis=1)]
+    over = np.logical_or.accumulate(stopped, axis=1)
+    depth[over] = np.nan
+    path[:, :, 1:][:, over[:, 1:]] = np.nan
+    nothing = np.empty((len(why), 0), np.int64)
+    return DriftTracks(times, path[0], path[1], depth, ended, nothing)
+
+
+def _integrated(velocity: Velocity, times: Times, here: Floats, seconds: Floats) -> Floats:
+    """Longitude and latitude at each moment, shape (2, n, m)."""
+    path = np.empty((*here.shape, len(times)))
+    path[:, :, 0] = here
+    for index, step in enumerate(np.diff(seconds)):
+        path[:, :, index + 1] = _step(velocity, times[index], path[:, :, index], step)
+    return path
+
+
+def _integrated_everywhere(
+    velocity: Velocity, times: Times, here: Floats, seconds: Floats
+) -> Floats:
+    """As `_integrated`, in machine code."""
+    moments = np.repeat(times, 2)[:-1]
+    moments[1::2] += np.round(np.diff(seconds) / 2 * 1e9).astype("timedelta64[ns]")
+    asked = np.repeat(moments, here.shape[1])
+    speed = np.array(velocity(asked, *np.zeros((2, len(asked)))))
+    return _carried(here, speed.reshape(2, len(moments), -1), seconds)
+
+
+@compiled
+def _carried(here: Floats, speed: Floats, seconds: Floats) -> Floats:
+    """Step n boats; `speed`, shape (2, 2 m - 1, n), is at each moment and halfway to the next."""
+    path = np.empty((2, here.shape[1], len(seconds)))
+    for boat in range(here.shape[1]):
+        x, y = here[0, boat], here[1, boat]
+        path[0, boat, 0], path[1, boat, 0] = x, y
+        for at in range(1, len(seconds)):
+            step = seconds[at] - seconds[at - 1]
+            along = across = east = north = 0.0
+            for part in range(4):
+                moment = 2 * at - 2 + (part + 1) // 2
+                share = 0.0 if part == 0 else (1.0 if part == 3 else 0.5)
+                parallel, meridian = _radii(y + north * (step * share))
+                east = speed[0, moment, boat] * np.degrees(1 / parallel)
+                north = speed[1, moment, boat] * np.degrees(1 / meridian)
+                weight = 2.0 if share == 0.5 else 1.0
+                across += weight * east
+                along += weight * north
+            x += across * (step / 6)
+            y += along * (step / 6)
+            path[0, boat, at], path[1, boat, at] = x, y
+    return path
 
 
 class AtOnce:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -11,6 +12,7 @@ from layers.planning.drift._hand import Hand, Printed, by_hand
 from layers.planning.drift.doubt import Doubt, doubtful_velocity, draws, lower_tides
 from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Wind
+from layers.water.currents.currents import same_everywhere
 from seabed.array_types import Floats
 
 BOATS: Final = 256
@@ -49,11 +51,10 @@ def fans(
     """
     doubt, draw = doubt or Doubt(), draws(members, seed)
     lower = np.tile(lower_tides(doubt, draw), len(printed.lasts_s))
-    watch = None if safe is None else safe.watch(lower_m=lower)
     return by_hand(
         printed, doubtful_velocity(currents, wind, leeway, doubt, draw), hand,
-        members=members, step_s=step_s,
-        depth_under=None if watch is None else watch.charted, stops=watch,
+        members=members, step_s=step_s, everywhere=same_everywhere(currents),
+        look=None if safe is None else partial(safe.look, lower_m=lower),
     )  # fmt: skip
 
 

@@ -16,10 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.planning.drift._drift import (
-    DepthUnder,
     DriftTracks,
     Ended,
-    Stops,
+    Look,
     Velocity,
     degrees_per_metre,
     tracks_at,
@@ -30,6 +29,7 @@ CORRECT_EVERY_S: Final = 300.0
 """A look at the plotter every five minutes.  Common practice, no source."""
 
 NEVER_S: Final = float("inf")
+SECOND: Final = np.timedelta64(1, "s")
 SAME_MOMENT_S: Final = 1e-6
 DIGITS: Final = 6
 LEAST_WAY_M: Final = 1e-6
@@ -96,8 +96,8 @@ def by_hand(
     *,
     members: int = 1,
     step_s: float = 30.0,
-    depth_under: DepthUnder | None = None,
-    stops: Stops | None = None,
+    look: Look | None = None,
+    everywhere: bool = False,
 ) -> list[DriftTracks]:
     """Follow boats through their waters as a hand holds the printed trim of drifts.
 
@@ -115,7 +115,7 @@ def by_hand(
         of the first drift first.
     members: boats of each drift.
     step_s: the most seconds of one step.
-    depth_under, stops: as `tracks_at`, for n x members boats at times of their own.
+    look, everywhere: as `tracks_at`, for n x members boats at times of their own.
 
     Returned: one for each drift, of `members` tracks up to its own end.
     """
@@ -129,8 +129,7 @@ def by_hand(
             more = boats.corrected(more, before, off, seconds[0])
         piece = tracks_at(
             here[0], here[1], printed.begins[0], boats.pushed(velocity, more), seconds,
-            depth_under=boats.depth_at_own_times(depth_under), least_depth_m=-np.inf,
-            stops=boats.stops_at_own_times(stops),
+            look=boats.look_at_own_times(look), everywhere=everywhere,
         )  # fmt: skip
         ended = np.where(ended == Ended.TIME, piece.ended, ended)
         here = np.stack([piece.longitude[:, -1], piece.latitude[:, -1]])
@@ -182,27 +181,23 @@ class _Boats:
         return square
 
     def pushed(self, velocity: Velocity, more: Floats) -> Velocity:
-        """Velocity over the ground at one moment of all drifts, with the motor."""
+        """Velocity over the ground with the motor, where all drifts have one moment or several."""
         later, first = self._later(), self.printed.begins[0]
 
         def of(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
-            push = self.push(float((times[0] - first) / np.timedelta64(1, "s")), more)
-            east, north = velocity(times + later, longitude, latitude)
+            moments = times[:: len(later)]
+            pushes = [self.push(after, more) for after in (moments - first) / SECOND]
+            push = np.concatenate(pushes, axis=1)
+            east, north = velocity(times + np.tile(later, len(moments)), longitude, latitude)
             return east + push[0], north + push[1]
 
         return of
 
-    def depth_at_own_times(self, depth_under: DepthUnder | None) -> DepthUnder | None:
+    def look_at_own_times(self, look: Look | None) -> Look | None:
         later = self._later()
-        if depth_under is None:
+        if look is None:
             return None
-        return lambda times, longitude, latitude: depth_under(times + later, longitude, latitude)
-
-    def stops_at_own_times(self, stops: Stops | None) -> Stops | None:
-        later = self._later()
-        if stops is None:
-            return None
-        return lambda begin, end, legs: stops(begin + later, end + later, legs)
+        return lambda times, path: look(times + later[:, None], path)
 
     def _later(self) -> Any:
         return (self.printed.begins - self.printed.begins[0])[self.drift]

@@ -184,15 +184,13 @@ class Setting:
                 polynomials=polynomials, depths=depths,
             )  # fmt: skip
         later = (begins - begins[0]).astype("timedelta64[ns]")
-        watched = self.safe.watch()
         tracks = tracks_at(
             longitude, latitude, begins[0],
             lambda times, x, y: velocity(times + later, x, y), seconds,
-            depth_under=(lambda times, x, y: watched.depth(times + later, x, y))
-            if depths else None,
-            stops=lambda begin, end, legs: watched(begin + later, end + later, legs),
+            look=lambda times, path: self.safe.look(times + later[:, None], path),
         )  # fmt: skip
-        return self.over_cells(tracks)
+        height = self.safe.height_at(tracks.times + later[:, None])
+        return self.over_cells(replace(tracks, depth_m=tracks.depth_m + height))
 
     def over_cells(self, tracks: DriftTracks) -> DriftTracks:
         """Look at which cells of the grid tracks go over."""

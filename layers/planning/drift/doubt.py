@@ -128,9 +128,6 @@ def doubtful_velocity(
 
 def _water(currents: Currents, doubt: Doubt, draw: Floats) -> Any:
     """Give the current of each boat at times and places of shape (n, members)."""
-    known_velocity = _at_once(
-        lambda moments: np.stack(currents.velocity(moments, *np.zeros((2, len(moments)))))
-    )
     error = _at_once(lambda moments: _own_error(currents, draw, moments))
     share = np.maximum(0.0, 1 + doubt.current_share * draw[0])
     angle = np.radians(doubt.current_deg * draw[1])
@@ -139,7 +136,8 @@ def _water(currents: Currents, doubt: Doubt, draw: Floats) -> Any:
     def at(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
         moments = times[:, 0]
         if same_everywhere(currents):
-            east, north = known_velocity(moments)[:, :, None]
+            known = currents.velocity(moments, *np.zeros((2, len(moments))))
+            east, north = np.stack(known)[:, :, None]
         else:
             east, north = (
                 part.reshape(times.shape)

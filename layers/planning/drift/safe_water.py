@@ -13,14 +13,14 @@ from pyproj import CRS
 from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
-from layers.planning.drift._cells import CellPolynomials, Places
+from layers.planning.drift._cells import CellPolynomials
 from layers.planning.drift._drift import Ended
 from layers.water import Heights
 from seabed.array_types import Floats, Times
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs
-from seabed.grid.places import sample, values_between
+from seabed.grid.places import row_column, sample, values_between
 
 CLEARANCE_M: Final = 30.0
 """How far a drift keeps from charted hazards.  Common practice, no source."""
@@ -187,40 +187,30 @@ class SafeWater:
         A leg is looked at every half cell, and a cell counts as its shoalest neighbour: bilinear
         depth anywhere on the leg is then no less than what was looked at.
         """
-        return self.watch()(begin, end, legs)
+        times = np.empty((legs.shape[1], 2), "datetime64[ns]")
+        times[:, 0], times[:, 1] = begin, end
+        return self.look(times, legs.reshape(2, 2, -1).transpose(1, 2, 0))[0][:, 1]
 
-    def watch(self, lower_m: Floats | float = 0.0) -> Watch:
-        """Give `stops` for one run of drifts, which knows from one step where the next begins.
+    def look(
+        self, times: Times, path: Floats, *, lower_m: Floats | None = None
+    ) -> tuple[NDArray[np.int8], Floats]:
+        """Say what stops boats, and the charted depth under them, as `Look` of `_drift`.
 
         With `lower_m`, of shape (n,), the tide is so much lower for each boat than predicted.
         """
-        return Watch(self, lower_m, Places(self.grid))
+        height = self.height_at(times)
+        wanted = self.least_water_m - np.minimum(height, _before(height))
+        if lower_m is not None:
+            wanted = wanted + lower_m[:, None]
+        cells = np.stack(row_column(self.grid, *path))
+        ways = np.stack([_before(cells), cells], axis=1).reshape(2, 2, -1)
+        reasons = looked_along(self.closed, ways[0], ways[1], wanted.ravel().astype(np.float32))
+        return reasons.reshape(times.shape), values_between(self.grid.values, *cells)
 
 
-@dataclass(frozen=True, slots=True)
-class Watch:
-    """What stops the boats of one run of drifts, and the charted depth under them."""
-
-    safe: SafeWater
-    lower_m: Floats | float
-    places: Places
-
-    def __call__(self, begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
-        """Tell what stops boats, as `SafeWater.stops`."""
-        safe = self.safe
-        height = np.minimum(safe.height_at(begin), safe.height_at(end))
-        wanted = np.broadcast_to(safe.least_water_m - height + self.lower_m, legs.shape[1:])
-        row, column = np.stack([self.places.of(legs[:2]), self.places.of(legs[2:])], axis=1)
-        return looked_along(safe.closed, row, column, wanted.astype(np.float32))
-
-    def charted(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
-        """Charted depth, whatever the hour."""
-        cells = self.places.of(np.stack([longitude, latitude]))
-        return values_between(self.safe.grid.values, *cells)
-
-    def depth(self, times: Times, longitude: Floats, latitude: Floats) -> Floats:
-        """Metres of water, as `SafeWater.depth`."""
-        return self.charted(times, longitude, latitude) + self.safe.height(times)
+def _before(values: Floats) -> Floats:
+    """Values at the point before along the last axis; the first is its own."""
+    return np.concatenate([values[..., :1], values[..., :-1]], axis=-1)
 
 
 class Closed(NamedTuple):

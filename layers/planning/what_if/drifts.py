@@ -13,7 +13,7 @@ import xarray as xr
 
 from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
-from layers.planning.drift._drift import AtOnce, DriftTracks, Ended, degrees_per_metre
+from layers.planning.drift._drift import DriftTracks, Ended, degrees_per_metre
 from layers.planning.drift._fan import share_in_band
 from layers.planning.drift._hand import Printed, by_hand
 from layers.planning.drift._setting import Setting
@@ -82,12 +82,12 @@ def _lines_in(
     lines: Sequence[Any], printed: Printed, over: Setting, worths: Sequence[xr.DataArray]
 ) -> Iterator[dict[str, Any]]:
     """Drift lines that go in the same water at once, and measure each."""
-    water, watch = over.water, over.safe.watch()
+    water = over.water
     velocity = boat_velocity(water.currents, water.wind, water.leeway)
-    velocity = AtOnce(velocity) if same_everywhere(water.currents) else velocity
     drifts = by_hand(
-        printed, velocity, water.hand, step_s=STEP_S, depth_under=watch.charted, stops=watch
-    )
+        printed, velocity, water.hand, step_s=STEP_S, look=over.safe.look,
+        everywhere=same_everywhere(water.currents),
+    )  # fmt: skip
     begun = zip(printed.begins, printed.paths, strict=True)
     for line, drift, worth, (begin, path) in zip(lines, drifts, worths, begun, strict=True):
         yield _line_in(line, drift, over, worth, _push(over, begin, path))

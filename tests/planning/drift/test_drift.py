@@ -91,17 +91,19 @@ def test_solid_rotation_comes_back_after_a_turn():
 def test_a_track_stops_before_shoal_water():
     wall = HOME[1] + 0.01
 
-    def depth(times, x, y):
-        return np.where(y < wall, 8.0, 1.0)
+    def look(times, path):
+        depth = np.where(path[1] < wall, 8.0, 1.0)
+        return np.where(depth < 2.0, Ended.SHOAL, Ended.TIME).astype(np.int8), depth
 
     track = drift(
         lambda t, x, y: (np.zeros_like(x), np.full_like(y, 0.5)),
-        depth_under=depth,
-        least_depth_m=2.0,
+        look=look,
     )
     assert track.ended[0] == Ended.SHOAL
     assert np.nanmax(track.latitude) < wall
     assert np.nanmax(track.latitude) > wall - 0.0002  # within one step of 15 m
+    assert np.unique(track.depth_m[np.isfinite(track.latitude)]).tolist() == [8.0]
+    assert np.isnan(track.depth_m[np.isnan(track.latitude)]).all()
 
 
 def test_unknown_water_ends_a_track_and_leaves_the_others():
