@@ -1,19 +1,28 @@
 """The day's plan on bottoms and waters simple enough to know the answer."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 from affine import Affine
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pyproj import Transformer
+from pyproj import Geod, Transformer
+from scipy.integrate import cumulative_trapezoid
 from thoroughness import examples
 
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
-from layers.planning.day.choice import choose
+from layers.planning.day._laying import _Day, lay_day
+from layers.planning.day.choice import _gains, choose, use_up
 from layers.planning.day.line import lines_table, passes_table
-from layers.planning.drift._candidates import cut_off
-from layers.water import FixedCurrent, Leeway
+from layers.planning.day.reasons import why_words
+from layers.planning.day.slots import slots_of_day, to_be_covered
+from layers.planning.drift._candidates import Candidates, cut_off, worth_rates
+from layers.planning.drift._drift import DriftTracks
+from layers.planning.runs._runs import Runs
+from layers.water import FixedCurrent, HighLowTable, Leeway
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
 from seabed.grid.places import sample
@@ -108,6 +117,91 @@ def test_later_slots_go_beside_earlier_ones():
     assert starts.nunique() == len(lines)
 
 
+@pytest.fixture(scope="module")
+def day():
+    """Setting, worth, slots of 45, 45 and 30 minutes, and ways over the bank."""
+    setting = setting_of(bank_grid(), DayWater(FixedCurrent(0.4, 90.0), STILL_IN_WIND))
+    worth = structure_worth(setting.safe.grid, BAND, [])
+    slots = slots_of_day(setting, worth, START, END, spacing_m=100.0)
+    return setting, worth, slots, Runs.of(setting.safe, running_mps=10.0)
+
+
+def best_of(slot):
+    return int(np.argmax(slot.candidates.worth_per_hour))
+
+
+def test_where_no_pass_can_be_made_another_is_looked_for_every_ten_minutes(day):
+    """In the first half of 45 minutes, so that the next slot's line may begin early."""
+    setting, _, slots, runs = day
+    looked = []
+
+    def choose_in(rest):
+        looked.append((rest.begin - START) / np.timedelta64(1, "m"))
+        return best_of(rest)
+
+    laid = lay_day(
+        slots[:1], [best_of(slots[0])], setting, runs, choose_in=choose_in, refuses=lambda one: True
+    )
+    assert laid.lines == []
+    assert looked == [10.0, 20.0]
+
+
+@pytest.mark.parametrize(("later_s", "waits_s"), [(-3600, 0), (0, 0), (1, 61), (90, 150)])
+def test_the_first_pass_waits_till_the_boat_may_go_out(day, later_s, waits_s):
+    """Later than it would leave for a pass at the slot's begin: it waits a minute more."""
+    setting, _, slots, runs = day
+    home = GRID_TO_DEGREES.transform(500_200.0, 5_115_700.0)
+
+    def first(out_from):
+        slot = replace(slots[0], out_from=out_from)
+        return lay_day([slot], [best_of(slot)], setting, runs, home=home).lines[0].passes[0]
+
+    leaves = first(START - np.timedelta64(1, "D"))[0].times[0]
+    run, one = first(leaves + np.timedelta64(later_s, "s"))
+    assert one.begin == START + np.timedelta64(waits_s, "s")
+    assert run.times[0] == leaves + np.timedelta64(waits_s, "s")
+
+
+def test_a_boat_is_home_when_its_run_is_over(day):
+    setting, _, _, runs = day
+    home, here = ((-33.0 + east, 46.19) for east in (0.005, 0.01))
+    boat = _Day(setting, runs, best_of, None, home, here, lambda one: False, free=START)
+    boat.go_home()
+    lasts_s = (boat.free - START) / np.timedelta64(1, "s")
+    assert boat.here == home
+    assert boat.homes[0].seconds <= lasts_s < boat.homes[0].seconds + 1.0
+    assert boat.homes[0].seconds % 1.0 > 0.01
+
+
+def test_a_time_at_which_nothing_is_worth_anything_has_no_slot(day):
+    setting, worth, *_ = day
+    later = START + np.timedelta64(45, "m")
+    slots = slots_of_day(
+        setting, lambda time: worth * float(time > later), START, END, spacing_m=200.0
+    )
+    assert [slot.begin for slot in slots] == [later, later + np.timedelta64(45, "m")]
+
+
+def test_slots_to_be_covered_are_one_where_they_follow_on(day):
+    first, second, third = day[2]
+    assert [slot.lasts_s for slot in to_be_covered(day[2], [True] * 3)] == [7200.0]
+    some = to_be_covered(day[2], [False, True, True])
+    assert [(slot.begin, slot.lasts_s) for slot in some] == [
+        (first.begin, 2700.0), (second.begin, 4500.0),
+    ]  # fmt: skip
+    assert [slot.to_cover for slot in some] == [False, True]
+    assert len(to_be_covered([first, third], [True] * 2)) == 2
+    other = replace(second, home_by=second.home_by + np.timedelta64(1, "h"))
+    assert len(to_be_covered([first, other], [True] * 2)) == 2
+
+
+@pytest.mark.parametrize(("near", "verb"), [(24, "Runs along"), (8, "Passes")])
+def test_a_line_runs_along_what_is_near_for_more_than_half_of_it(near, verb):
+    """A line of 150 m is looked at in 32 places."""
+    words = why_words({"edge R1": 5.0 * np.arange(near)}, 150.0, np.nan, 375.0)
+    assert words == f"{verb} edge R1 for {100 * near / 32:.0f}% of its way"
+
+
 def test_a_band_that_is_not_there_is_one_clear_message():
     with pytest.raises(SeabedError, match="no bottom in the depth band"):
         plan(grid_of(np.full((50, 50), 20.0)), DayWater(FixedCurrent(0.4, 0.0), STILL_IN_WIND))
@@ -168,6 +262,56 @@ def test_ground_that_is_used_up_is_not_chosen_again():
     assert one.worth_per_hour[0] > 0
     assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.0) == [0, None]
     assert choose([one, one], [worth, worth], corridor_m=20.0, left=0.5) == [0, 0]
+
+
+def test_worth_is_gathered_over_time_and_spent_on_running_back():
+    """Uneven steps over known and unknown cells, across the 180th meridian, by other tools."""
+    seconds = np.array([0.0, 30.0, 90.0, 100.0, 400.0])
+    longitude = np.array([179.99, 179.995, 180.0, -179.998, -179.99])[None]
+    latitude = np.array([60.0, 60.002, 60.003, 60.003, 60.01])[None]
+    cells = np.array([[0, 1, -1, 2, 3]])
+    worth = xr.DataArray(np.array([[2.0, 4.0], [np.nan, 6.0]]))
+    times = START + (seconds * 1e9).astype("timedelta64[ns]")
+    tracks = DriftTracks(times, longitude, latitude, np.zeros((1, 5)), np.zeros(1, np.int8), cells)
+    limits = DriftLimits(set_up_s=60.0, lines_up_s=20.0, running_mps=5.0)
+    under = np.array([2.0, 4.0, 0.0, 0.0, 6.0])
+    back_m = Geod(ellps="WGS84").inv(
+        np.full(5, 179.99), np.full(5, 60.0), longitude[0], latitude[0]
+    )[2]
+    spent_s = seconds + 80.0 + back_m / 5.0
+    expected = cumulative_trapezoid(under, seconds, initial=0) / spent_s
+    assert worth_rates(worth, tracks, limits)[0] == pytest.approx(expected, rel=1e-3)
+    used = np.array([0.5, 1.0, 1.0, 0.0])  # what is left of 2 + 4 + 6 is 1 + 4
+    one = Candidates(tracks, np.array([4]), np.array([3.0]))
+    assert _gains(one, worth, used) == pytest.approx([3.0 * 5.0 / 12.0])
+
+
+@pytest.mark.parametrize("at", [(0, 0), (3, 4), (7, 11)])
+def test_ground_is_used_up_round_each_cell_of_a_drift(at):
+    """A corridor of 20 m on cells of 10 m, by a loop over all cells; also at the border."""
+    worth = grid_of(np.ones((8, 12)))
+    fresh = np.ones(96)
+    cells = np.array([at[0] * 12 + at[1], -1, 4 * 12 + 6])
+    use_up(fresh, cells, worth, corridor_m=20.0, left=0.3)
+    near = [
+        any(max(abs(row - y), abs(column - x)) <= 2 for y, x in (at, (4, 6)))
+        for row in range(8) for column in range(12)
+    ]  # fmt: skip
+    assert fresh == pytest.approx(np.where(near, 0.3, 1.0))
+
+
+def test_each_boat_is_stopped_by_the_water_of_its_own_hour():
+    """Rising from 1.0 m by 6 m in six hours: 1.5 m and more from the second hour on."""
+    turns = START + np.array([0, 6], "timedelta64[h]")
+    rising = HighLowTable(turns, np.array([0.0, 6.0]), np.array([False, True]))
+    setting = setting_of(
+        grid_of(np.ones((60, 60))), DayWater(FixedCurrent(0.1, 90.0), STILL_IN_WIND),
+        heights=rising,
+    )  # fmt: skip
+    place = GRID_TO_DEGREES.transform(500_300.0, 5_115_700.0)
+    begins = START + np.array([0, 4, 5], "timedelta64[h]")
+    tracks = setting.drifts(*(np.full(3, one) for one in place), begins, 600.0)
+    assert np.isfinite(tracks.longitude[:, -1]).tolist() == [False, True, True]
 
 
 def test_a_plan_that_ends_before_it_starts_is_refused():

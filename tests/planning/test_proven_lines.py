@@ -12,7 +12,7 @@ from shapely.geometry import LineString
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day.beside import Beside
 from layers.planning.day.slots import slots_of_day
-from layers.planning.ground.proven_lines import proven_lines, setting_for, tide_hour
+from layers.planning.ground.proven_lines import proven_lines, setting_for, starts_on, tide_hour
 from layers.planning.what_if.drifts import what_if
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid, transform_of
@@ -76,10 +76,37 @@ def test_two_days_turn_the_tables_by_two_thirds_of_what_they_show():
     assert setting_for(None, setting_of(told)).water.currents is told
 
 
+def test_the_tables_are_asked_in_the_middle_of_a_drift():
+    """The water of the tables runs as fast as it is metres east of the mark over 500."""
+
+    class Rising:
+        def velocity(self, times, longitude, latitude):
+            metres = GEOD.inv(np.full_like(longitude, MARK[0]), latitude, longitude, latitude)[2]
+            return metres / 500.0, np.zeros_like(metres)
+
+    (line,) = proven_lines(logged(course=90.0), lines_of(logged(course=90.0)), Rising(), None)
+    # 150 m from the mark 0.3 m/s, where it ran 0.5
+    assert line.times == pytest.approx(1 + (0.5 / 0.3 - 1) * 2 / 3, abs=1e-3)
+
+
 def test_lines_without_fish_or_with_little_effort_are_not_made_again():
     told = FixedCurrent(0.4, 90.0)
     assert proven_lines(logged(), lines_of(logged(), fish=0), told, None) == ()
     assert proven_lines(logged(), lines_of(logged(), rod_hours=0.2), told, None) == ()
+
+
+def test_starts_are_laid_beside_a_line_and_before_it():
+    """A line of 294 m: from 60 m before it every 20 m, and 15 and 30 m to either side."""
+    drifts = logged(sog=0.49)
+    (line,) = proven_lines(drifts, lines_of(drifts), FixedCurrent(0.4, 90.0), None)
+    azimuth, _, metres = GEOD.inv(*(np.full(18 * 5, one) for one in MARK), *starts_on(line))
+    turned = np.radians(azimuth - COURSE)
+    places = sorted(
+        zip((metres * np.cos(turned)).round(1), (metres * np.sin(turned)).round(1), strict=True)
+    )
+    assert np.array(places) == pytest.approx(
+        np.array([(x, y) for x in range(-60, 294, 20) for y in (-30, -15, 0, 15, 30)]), abs=0.2
+    )
 
 
 def test_a_line_is_made_again_only_at_its_stage():

@@ -15,7 +15,7 @@ from shapely.geometry import LineString
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day._slack import slack_periods
 from layers.planning.day.beside import Beside
-from layers.planning.day.repeat import Stage, next_times, stage_of
+from layers.planning.day.repeat import Stage, next_times, repeat_drift, stage_of
 from layers.planning.day.slots import slots_of_day
 from layers.planning.day.timetable import TIMETABLE, legs_of, timetable
 from layers.planning.ground._hot_stretches import hot_stretches_at, shortened_to, worth_over_hot
@@ -23,7 +23,7 @@ from layers.planning.ground.fished import FishedGround
 from layers.planning.what_if._scenarios import Scenario
 from layers.planning.what_if.days import what_if_days
 from layers.planning.what_if.drifts import what_if
-from layers.water import CurrentTable, FixedCurrent, FixedWind, Leeway, OpenHours
+from layers.water import CurrentTable, FixedCurrent, FixedWind, HighLowTable, Leeway, OpenHours
 from layers.water.times import as_utc
 from seabed.errors import SeabedError
 from seabed.grid import make_grid
@@ -79,6 +79,11 @@ def test_every_leg_begins_where_and_when_the_last_one_ended(planned):
     assert places.iloc[0][0] == pytest.approx(HOME, abs=1e-9)
     for (_, end), (start, _) in itertools.pairwise(places):
         assert GEOD.inv(*end, *start)[2] < 0.01
+    marks = plan.lines.set_index("plan_id").geometry
+    for one in plan.passes.itertuples():  # the water is the same at all hours
+        assert one.geometry.coords[0] == pytest.approx(marks[one.plan_id].coords[0], abs=1e-9)
+    mean = plan.passes.groupby("plan_id")["worth"].mean()
+    assert plan.lines.set_index("plan_id")["worth"].to_dict() == pytest.approx(mean.to_dict())
     # all of it is deep: the first run is the straight way, over 10 m/s
     metres = GEOD.inv(*HOME, *plan.lines.geometry.iloc[0].coords[0])[2]
     assert runs["distance_m"].iloc[0] == pytest.approx(metres, rel=0.02)
@@ -173,6 +178,21 @@ def test_a_line_ends_where_the_changed_water_takes_it(planned, scenario, shift_m
         shift_m * lines["drift_s"].to_numpy(), abs=0.5
     )
     assert told["held"].all()
+
+
+def test_a_line_over_ground_too_shoal_by_then_is_stopped_at_once():
+    """Five hours later 6.5 m of charted depth hold 0.9 m of water."""
+    turns = START + np.array([0, 6], "timedelta64[h]")
+    falling = HighLowTable(turns, np.array([0.0, -6.0]), np.array([True, False]))
+    setting = setting_of(FixedCurrent(0.4, 90.0))
+    setting = replace(setting, safe=SafeWater.of(bank(), falling))
+    worth = structure_worth(bank(), BAND, [])
+    slots = slots_of_day(setting, worth, START, START + np.timedelta64(15, "m"), spacing_m=200.0)
+    lines = plan_day(setting, worth, START, END, slots=slots).lines
+    late = what_if(lines, setting, slots, [Scenario("five hours late", late_s=5 * 3600.0)])
+    assert late["words"].tolist() == ["runs into water too shallow"]
+    assert late[["drift_s", "worth", "push_mps"]].to_numpy().tolist() == [[0.0, 0.0, 0.0]]
+    assert not late["works"].any()
 
 
 def test_wind_that_turns_takes_the_end_with_it():
@@ -270,6 +290,13 @@ def test_the_same_stage_comes_a_tide_later():
     of_high = replace(like, hours_from_high=2.0)
     again = next_times(setting, of_high, HOME, START, START + np.timedelta64(12, "h"))
     assert again["start"].tolist() == times["start"].tolist()
+    middle, rim = (TO_DEGREES.transform(x, 5_115_000.0) for x in (501_000.0, 500_060.0))
+    line = repeat_drift(setting, middle, times["start"].iloc[0], 600.0, name="A1")
+    assert (line["kind"], line["plan_id"], line["drift_s"]) == ("again", "A1", 600.0)
+    # west, as it ran then, at 0.5 sin(60 degrees) m/s, which changes by 2 % in ten minutes
+    assert line["distance_m"] == pytest.approx(600 * like.current_mps, rel=0.05)
+    assert line["bearing_deg"] == pytest.approx(270.0, abs=0.1)
+    assert repeat_drift(setting, rim, times["start"].iloc[0], 600.0, name="A2") is None
     nowhere = Stage(180.0, 0.4, np.nan, np.nan)
     assert not len(next_times(setting, nowhere, HOME, START, START + np.timedelta64(12, "h")))
 

@@ -293,7 +293,7 @@ class _Day:
             ready, run = self._soonest(there, path)
             if ready == begin:
                 return run
-        leave = begin - _span(self.setting.limits.set_up_s)
+        leave = begin
         for _ in range(MOST_TRIES):
             run = self.runs.between(self.here, there, leave, around=path)
             late = self._ready(leave, run) - begin

@@ -145,8 +145,8 @@ def follow_pass(
     begin: np.datetime64,
     setting: Setting,
     *,
-    course: Course | None = None,
-    way: int = 0,
+    course: Course | None,
+    way: int,
 ) -> Pass | None:
     """Follow a pass from a place at its own hour.
 

@@ -85,7 +85,7 @@ class Runs:
         """
         leave, ends = leave.astype("datetime64[ns]"), np.array([here, there], float).T
         start, end = self._cells(ends).T
-        line = None if around is None else self._cells(np.array(around.coords)[:, :2].T)
+        line = None if around is None else self._cells(np.array(around.coords).T)
         lasts_s = float(_metres(ends)[0]) * SLOWER / self.running_mps
         while True:
             wanted = self.safe.least_water_m - self._least_height(leave, lasts_s)

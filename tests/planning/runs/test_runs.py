@@ -21,7 +21,7 @@ from shapely.geometry import LineString, Point, box
 from layers.planning.drift._drift import Ended
 from layers.planning.drift.safe_water import SafeWater
 from layers.planning.runs._lattice import Lattice, LatticePath
-from layers.planning.runs._runs import CROSSES, Runs
+from layers.planning.runs._runs import CROSSES, Runs, _even_steps
 from layers.planning.runs._ways import Ways
 from seabed.grid import make_grid
 
@@ -130,6 +130,8 @@ def test_a_launch_in_closed_water_is_run_to_as_far_as_can_be(x, why, least, last
     left = np.hypot(x_at[-1] - x, y_at[-1] - 105) * PLANE
     drawn = np.hypot(*np.diff([x_at, y_at])).sum() * PLANE
     assert home.distance_m == pytest.approx(drawn + left, rel=1e-4)
+    gone_s = (home.times[-1] - START) / np.timedelta64(1, "s")
+    assert home.seconds == pytest.approx(gone_s + left / MPS, rel=1e-4)
     out = runs.between(place(x, 105), there, START)
     assert out.caution == f"starts {why}: find your own way"
     first = metres(out.longitude, out.latitude)[0]
@@ -274,6 +276,40 @@ def test_a_single_block_of_open_cells_joins_the_cells_beside_it():
         [np.linspace(*leg, 50) for leg in zip(way.points.T[:-1], way.points.T[1:], strict=True)]
     )
     assert (closes[tuple(np.floor(looks).astype(int).T)] > 0).mean() > 0.95
+
+
+def test_a_way_ends_at_the_open_place_of_a_block_nearest_to_its_end():
+    """Cells of 10 m; blocks of four by four cells; by all middles of open cells."""
+    closes = np.full((68, 68), -np.inf, np.float32)
+    closes[20:60, :40] = 8.0
+    way = Lattice(closes, 1.5, np.full(68, 10.0), np.full(68, 10.0)).way(
+        np.array([40.5, 3.5]), end := np.array([30.5, 50.7])
+    )
+    middles = np.array(np.nonzero(closes > 0)) + 0.5
+    nearest = middles[:, np.argmin(np.hypot(*(middles - end[:, None])))]
+    assert not way.arrived
+    assert way.points[:, -1] == pytest.approx(nearest)
+
+
+def test_legs_are_parted_into_steps_of_half_a_minute():
+    steps, step_s = _even_steps(np.array([60.0, 0.0, 120.0]))
+    assert (steps.tolist(), step_s) == ([2, 0, 4], 30.0)
+
+
+@pytest.mark.parametrize(("apex", "corners"), [(9.1, 1), (8.8, 2)])
+def test_a_corner_costs_a_fifth_of_a_cell(apex, corners):
+    """Round the end of a wall by one corner above it, or by two close to it.
+
+    Two are shorter by 0.06 cells with the one at row 9.1, and by 0.31 with it at 8.8.
+    """
+    closes = np.full((22, 62), 8.0, np.float32)
+    closes[10:, 30:32] = -np.inf
+    lattice = Lattice(closes, 1.5, np.full(22, 10.0), np.full(22, 10.0))
+    path = np.array([[20.5, 9.5, apex, 9.5, 20.5], [5.5, 29.5, 31.0, 32.5, 56.5]])
+    along = np.arange(5.0)
+    way = lattice._shortest_seen(path, along, along)
+    over = [0, 2, 4] if corners == 1 else [0, 1, 3, 4]
+    assert way == pytest.approx(path[:, over])
 
 
 @pytest.mark.parametrize("row", [0.5, 30.5, 65.5])
