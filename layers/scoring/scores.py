@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import geopandas as gpd
 import numpy as np
@@ -112,7 +113,8 @@ def score_season(
     thin = gather_lines(thin_lines(drifts), corridor_m=corridor_m, known=known, regroup=regroup)
     gathered = drifts.assign(line=thin["line"].to_numpy())
     middles = medoids(thin)
-    lines = rank_lines(gathered, catches, seed=seed, middles=middles)
+    rank = partial(rank_lines, gathered, catches, seed=seed, middles=middles)
+    lines = rank()
     species = sorted({str(name).lower() for name in catches["species"].dropna() if name})
     alone = len(species) == 1 and catches["species"].str.lower().eq(species[0]).all()
     if samples is None:
@@ -124,12 +126,7 @@ def score_season(
     return Scores(
         drifts=gathered,
         lines=lines,
-        by_species={
-            name: lines
-            if alone
-            else rank_lines(gathered, catches, species=name, seed=seed, middles=middles)
-            for name in species
-        },
+        by_species={name: lines if alone else rank(species=name) for name in species},
         stretches=hot_stretches(
             lines, thin, samples, rounded_s=rounding_s(catches["time"]), seed=seed, say=say
         ),

@@ -151,10 +151,9 @@ def describe(
     problems: list[Problem] = []
     try:
         layer = place(layer, crs)
-        placed = True
     except GridError as error:
         problems.append(Problem(error.what, error.do or "", stops=True))
-        placed = False
+    placed = not problems
     problems += _reach_problems(layer) if placed and crs is None else []
     counts, extra = _count(layer, problems, progress)
     meaning = settle(layer, counts, sign=sign, unit=unit, vertical_datum=vertical_datum)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any, Final
 
@@ -112,15 +113,6 @@ def grid_soundings(
     reach = _reach(reach_m, roughness, float(np.median(blocks.depth)), lattice)
     depth, deviation, common = _filled(blocks, roughness, lattice, reach, workers)
     count = np.bincount(blocks.cell, blocks.count, lattice.cells).astype(np.int32)
-    beside = min(reach, BESIDE_CELLS * lattice.cell_m)
-    notes = [
-        why,
-        f"Soundings scatter {noise:.1f} times as much as assumed; the uncertainty includes that.",
-        f"Blank further than {reach:.0f} m from a sounding between soundings, and further than "
-        f"{beside:.0f} m outside them.",
-    ]
-    if noise < NOTED_SCATTER:
-        del notes[1]
     grid = make_grid(
         depth,
         transform=lattice.transform,
@@ -137,7 +129,20 @@ def grid_soundings(
         reach,
         roughness,
         _outing_table(levels, outings, points["seconds"].to_numpy()),
-        tuple(notes),
+        (why, *_notes(noise, reach, lattice)),
+    )
+
+
+def _notes(noise: float, reach: float, lattice: CellLattice) -> Iterator[str]:
+    if noise >= NOTED_SCATTER:
+        yield (
+            f"Soundings scatter {noise:.1f} times as much as assumed; the uncertainty includes "
+            "that."
+        )
+    beside = min(reach, BESIDE_CELLS * lattice.cell_m)
+    yield (
+        f"Blank further than {reach:.0f} m from a sounding between soundings, and further than "
+        f"{beside:.0f} m outside them."
     )
 
 
