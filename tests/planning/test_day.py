@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,13 +12,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pyproj import Geod, Transformer
 from scipy.integrate import cumulative_trapezoid
+from shapely.geometry import LineString
 from thoroughness import examples
 
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day._laying import _Day, lay_day
 from layers.planning.day.choice import _gains, choose, use_up
 from layers.planning.day.line import lines_table, passes_table
-from layers.planning.day.reasons import why_words
+from layers.planning.day.reasons import Landmarks, why_words
 from layers.planning.day.slots import slots_of_day, to_be_covered
 from layers.planning.drift._candidates import Candidates, cut_off, worth_rates
 from layers.planning.drift._drift import DriftTracks
@@ -198,8 +200,22 @@ def test_slots_to_be_covered_are_one_where_they_follow_on(day):
 @pytest.mark.parametrize(("near", "verb"), [(24, "Runs along"), (8, "Passes")])
 def test_a_line_runs_along_what_is_near_for_more_than_half_of_it(near, verb):
     """A line of 150 m is looked at in 32 places."""
-    words = why_words({"edge R1": 5.0 * np.arange(near)}, 150.0, np.nan, 375.0)
-    assert words == f"{verb} edge R1 for {100 * near / 32:.0f}% of its way"
+    words = why_words({"edge R1": 5.0 * np.arange(near)}, 150.0, 120.0, 360.0)
+    assert words == (
+        f"{verb} edge R1 for {100 * near / 32:.0f}% of its way; 2 of 6 min in the band"
+    )
+
+
+def test_structure_is_named_by_its_rank_or_else_by_its_number():
+    lines = [LineString([(0.0, 0.0), (1.0, 1.0)])] * 2
+    edges = gpd.GeoDataFrame(
+        {"edge_id": [7, 8], "rank": [3.0, np.nan]}, geometry=lines, crs="EPSG:4326"
+    )
+    humps = gpd.GeoDataFrame(
+        {"feature_id": [4, 5], "kind": ["hump", "hole"]}, geometry=lines, crs="EPSG:4326"
+    )
+    names = Landmarks([edges, humps], edges.crs).names
+    assert names == ["edge R3", "edge ED8", "hump H4", "hole D5"]
 
 
 def test_a_band_that_is_not_there_is_one_clear_message():
@@ -300,14 +316,21 @@ def test_ground_is_used_up_round_each_cell_of_a_drift(at):
     assert fresh == pytest.approx(np.where(near, 0.3, 1.0))
 
 
-def test_each_boat_is_stopped_by_the_water_of_its_own_hour():
+class EastAtAllPlaces:
+    """A current that is asked place by place."""
+
+    def velocity(self, times, longitude, latitude):
+        return np.full(np.shape(longitude), 0.1), np.zeros(np.shape(longitude))
+
+
+@pytest.mark.parametrize("currents", [FixedCurrent(0.1, 90.0), EastAtAllPlaces()])
+def test_each_boat_is_stopped_by_the_water_of_its_own_hour(currents):
     """Rising from 1.0 m by 6 m in six hours: 1.5 m and more from the second hour on."""
     turns = START + np.array([0, 6], "timedelta64[h]")
     rising = HighLowTable(turns, np.array([0.0, 6.0]), np.array([False, True]))
     setting = setting_of(
-        grid_of(np.ones((60, 60))), DayWater(FixedCurrent(0.1, 90.0), STILL_IN_WIND),
-        heights=rising,
-    )  # fmt: skip
+        grid_of(np.ones((60, 60))), DayWater(currents, STILL_IN_WIND), heights=rising
+    )
     place = GRID_TO_DEGREES.transform(500_300.0, 5_115_700.0)
     begins = START + np.array([0, 4, 5], "timedelta64[h]")
     tracks = setting.drifts(*(np.full(3, one) for one in place), begins, 600.0)

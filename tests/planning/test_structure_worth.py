@@ -9,6 +9,7 @@ import shapely
 from affine import Affine
 
 from layers.planning import structure_worth
+from layers.planning.ground._worth import _outline
 from seabed import make_grid
 
 BAND_M = (8.0, 12.0)
@@ -43,3 +44,10 @@ def test_worth_is_that_of_the_cell_nearest_to_structure(wide: float, high: float
     # the same formula, in another order of sums: no more than the last bit of float32
     np.testing.assert_allclose(worth.values.ravel(), expected, rtol=1.2e-7)
     assert (pull < 1e-30).any()  # some cells are beyond all structure
+
+
+def test_an_area_is_felt_from_its_outline_and_a_line_from_all_of_it() -> None:
+    square, line = shapely.box(0, 0, 2, 2), shapely.LineString([(0, 0), (3, 4)])
+    assert _outline(square).length == 8.0
+    assert _outline(line) is line
+    assert _outline(None) is None

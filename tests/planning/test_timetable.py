@@ -20,7 +20,7 @@ from layers.planning.day.slots import slots_of_day
 from layers.planning.day.timetable import TIMETABLE, legs_of, timetable
 from layers.planning.ground._hot_stretches import hot_stretches_at, shortened_to, worth_over_hot
 from layers.planning.ground.fished import FishedGround
-from layers.planning.what_if._scenarios import Scenario
+from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from layers.planning.what_if.days import what_if_days
 from layers.planning.what_if.drifts import what_if
 from layers.water import CurrentTable, FixedCurrent, FixedWind, HighLowTable, Leeway, OpenHours
@@ -204,6 +204,23 @@ def test_wind_that_turns_takes_the_end_with_it():
     # leeway of 3 % of 5 m/s, turned by 45 degrees: a chord of 2 x 0.15 x sin 22.5
     chord = 2 * 0.15 * np.sin(np.radians(22.5)) * plan["drift_s"].to_numpy()
     assert told["end_shift_m"].to_numpy() == pytest.approx(chord, rel=0.01)
+
+
+def test_the_scenarios_turn_the_wind_and_change_speeds_as_their_names_say():
+    water = DayWater(FixedCurrent(0.4, 90.0), LEEWAY, FixedWind(6.0, 270.0))
+    winds, speeds = {}, {}
+    for one in SCENARIOS:
+        other = one.applied_to(water)
+        winds[one.name] = tuple(float(part[0]) for part in other.wind.at(as_utc([START])))
+        speeds[one.name] = float(other.currents.velocity(np.array([START]))[0][0])
+    as_planned = dict.fromkeys(winds, (6.0, 270.0))
+    assert winds == as_planned | {
+        "wind backs 45 degrees": (6.0, 225.0), "wind veers 45 degrees": (6.0, 315.0),
+        "wind freshens by half": (9.0, 270.0),
+    }  # fmt: skip
+    assert speeds == pytest.approx(
+        dict.fromkeys(speeds, 0.4) | {"current 30 % stronger": 0.52, "current 30 % weaker": 0.28}
+    )
 
 
 @pytest.mark.parametrize(

@@ -56,7 +56,7 @@ class Cover:
     """
 
     setting: Setting
-    corridor_m: float = 40.0
+    corridor_m: float
     left: float = LEFT_AFTER_A_DRIFT
     _known: dict[Any, list[Wanted]] = field(default_factory=dict)
 

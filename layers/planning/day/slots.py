@@ -170,14 +170,10 @@ def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:
         return None
     limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
     start = slot.candidates.tracks.longitude[:, 0], slot.candidates.tracks.latitude[:, 0]
-    kinds = [
-        kind
-        for kind in np.unique(slot.of_line)
-        if np.isfinite(start[0][slot.of_line == kind]).any()
-    ]
-    tried = []
+    there = np.isfinite(start[0])
+    kinds, tried = np.unique(slot.of_line[there]), []
     for kind in kinds:
-        own = (slot.of_line == kind) & np.isfinite(start[0])
+        own = (slot.of_line == kind) & there
         over = setting_for(slot.proven[kind] if kind >= 0 else None, setting)
         tried.append(_tried(slot.worth, over, begin, limits, (start[0][own], start[1][own])))
     if not tried:

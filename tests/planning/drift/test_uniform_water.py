@@ -8,7 +8,7 @@ from affine import Affine
 from pyproj import Transformer
 
 from layers.planning import DayWater, SafeWater, Setting
-from layers.planning.drift._cells import NEAR_CELLS, CellPolynomials, cell_index, flat_cell
+from layers.planning.drift._cells import NEAR_CELLS, CellPolynomials, cell_at, cell_index, flat_cell
 from layers.water import FixedWind, HighLowTable, leeway_of
 from layers.water.times import as_utc
 from seabed.grid import make_grid
@@ -122,3 +122,14 @@ def test_places_are_in_the_cells_that_their_whole_numbers_name():
     assert cell_index((4, 7), row, column).tolist() == expected
     assert [flat_cell(4, 7, place) for place in zip(row, column, strict=True)] == expected
     assert 20 < sum(one >= 0 for one in expected) < 280
+
+
+def test_polynomials_of_places_are_those_of_another_library():
+    rng = np.random.default_rng(4)
+    row, column = rng.normal(0.0, 1.0, (2, 6, 6))
+    polynomials = CellPolynomials(np.array([-33.0, 46.0]), np.array([0.5, 0.2]), row, column)
+    for x, y in rng.uniform(-1.0, 1.0, (5, 2)):
+        place = cell_at(-33.0 + 0.5 * x, 46.0 + 0.2 * y, polynomials)
+        assert place == pytest.approx(
+            [np.polynomial.polynomial.polyval2d(x, y, part) for part in (row, column)]
+        )
