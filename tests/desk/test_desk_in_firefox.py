@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from thoroughness import THOROUGH
 
 from layers.logbook import Logbook
 
@@ -100,6 +101,7 @@ def fill(driver: Any, name: str, value: str) -> None:
     driver.execute_script(f"{field}.value = '{value}'; {change}", sandbox=None)
 
 
+@pytest.mark.skipif(not THOROUGH, reason="make test-all only; Chromium does the same in make test")
 def test_a_day_is_planned_again_for_another_wind_and_a_season_ranked(
     firefox: Any, root: Path, address: str, demo: Path
 ) -> None:
