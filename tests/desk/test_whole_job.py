@@ -1,6 +1,7 @@
 """The whole job in a browser, with no command typed; the same files as the commands make."""
 
 import csv
+import io
 import json
 import re
 import shutil
@@ -149,6 +150,10 @@ def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
     text = pypdf.PdfReader(download.value.path()).pages[0].extract_text()
     assert "P1" in text
     assert "Not for navigation" in text
+    itself = pypdf.PdfReader(io.BytesIO(page.pdf()))
+    printed = "".join(sheet.extract_text() for sheet in itself.pages)
+    assert all(row.splitlines()[0] in printed for row in rows)
+    assert "Not for navigation" in printed
 
 
 def give_wind(page, words):
