@@ -140,3 +140,22 @@ def test_no_boats_give_empty_tracks():
 def test_a_drift_of_no_time_is_refused():
     with pytest.raises(WaterError, match="can't be followed"):
         even_steps(0, 30)
+
+
+def test_water_that_is_the_same_everywhere_is_followed_alike_in_one_go():
+    longitude, latitude, fastest = np.array([[-33.4, 10.0, 179.999], [46.2, -60.0, 0.0], [1, 2, 3]])
+
+    def tide(times, x, y):
+        hours = (times - START) / np.timedelta64(1, "h")
+        speed = np.resize(fastest, len(times)) * np.sin(0.5 * hours)
+        return np.where(hours > 1.5, np.nan, speed), speed * hours
+
+    steps = np.append(even_steps(3600.0, 30.0), [4000.0, 6000.0])
+    slow, quick = (
+        tracks_at(longitude, latitude, START, tide, steps, everywhere=one) for one in (False, True)
+    )
+    # rounding of sums of 122 steps, each of some 1e-14 degrees
+    np.testing.assert_allclose(quick.longitude, slow.longitude, rtol=0, atol=1e-11)
+    np.testing.assert_allclose(quick.latitude, slow.latitude, rtol=0, atol=1e-11)
+    assert quick.ended.tolist() == slow.ended.tolist() == [Ended.UNKNOWN_WATER] * 3
+    assert np.isfinite(quick.longitude).sum(axis=1).tolist() == [len(steps) - 1] * 3
