@@ -315,7 +315,8 @@ class Verdict(Calm):
 
     def pytest_sessionfinish(self, exitstatus: int) -> None:
         """Tests that pytest has just collected: it stops at the first that fails, or at import."""
-        broken = exitstatus == pytest.ExitCode.INTERRUPTED
+        # one file that can't be imported interrupts, the first of several fails
+        broken = exitstatus in {pytest.ExitCode.INTERRUPTED, pytest.ExitCode.TESTS_FAILED}
         self.answer.send(self.failed or ("import" if broken else ""))
 
 
