@@ -277,7 +277,7 @@ def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> NDArray[np.int64]:
     """Row among `chosen` of the nearest peak that holds each one's footprint; -1 for none."""
     row_of = np.full(len(peaks.cell) + 1, -1)  # the last is the outside
     row_of[chosen] = np.arange(len(chosen))
-    parents = np.full(len(chosen), -1)
+    parents = np.empty(len(chosen), np.int64)
     for row, peak in enumerate(chosen):
         above = peaks.absorber[peak]
         while above >= 0 and (row_of[above] < 0 or peaks.saddle[above] <= peaks.saddle[peak]):

@@ -13,6 +13,7 @@ from pyproj import Geod
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.structure import contours, depth_band
+from seabed.structure.contours import round_levels
 
 GEOD = Geod(ellps="WGS84")
 CELL = 4.0
@@ -148,3 +149,15 @@ def test_real_survey(registry_file):
 def test_depths_that_are_no_numbers_are_refused(depths):
     with pytest.raises(GridError, match="depths of contours are numbers"):
         contours(cone(), depths)
+
+
+@pytest.mark.parametrize(
+    ("least", "greatest", "step"),
+    [(0, 12, 1), (0, 12.1, 2), (1, 61, 5), (0, 90, 10), (3, 3.9, 0.1)],
+)
+def test_levels_are_a_dozen_at_most_in_round_steps(least, greatest, step):
+    """By the steps that there are: the first of 1, 2, 5 times a power of ten for twelve of them."""
+    levels = round_levels(least, greatest)
+    assert np.diff(levels) == pytest.approx(step)
+    assert least <= levels[0] < least + step
+    assert greatest - step < levels[-1] <= greatest

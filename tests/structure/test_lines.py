@@ -5,8 +5,10 @@ import pytest
 from affine import Affine
 
 from seabed.grid import make_grid
-from seabed.structure.tracing.lines import traced
-from seabed.structure.tracing.linking import linked
+from seabed.structure.tracing.ends import crossings_of
+from seabed.structure.tracing.lines import _longest_gap, traced
+from seabed.structure.tracing.linking import linked, settled
+from seabed.structure.tracing.marching import level_lines, marching
 
 GRID = make_grid(np.zeros((60, 60)), transform=Affine(4, 0, 5e5, 0, -4, 6e6), crs=32631)
 
@@ -81,3 +83,99 @@ def test_each_piece_is_followed_by_one_that_starts_where_it_ends():
     onward = linked(ends, starts)
     assert sorted(onward[:2]) == [1, 3]
     assert onward[2:].tolist() == [0, -1, -1]
+
+
+def test_neighbours_are_joined_however_far_apart_they_are():
+    lines = traced(GRID, (straight(20), np.array([0, 20])), np.ones(20, bool), gap_m=1.0)
+    assert lines.line.tolist() == [0] * 20
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_ring_begins_after_its_longest_gap(seed):
+    """By going once round from each good point to the next."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(4, 12))
+    good, step_m = rng.random(count) < 0.5, rng.uniform(1, 9, count)
+    good[rng.choice(count, 2, replace=False)] = True, False
+    ways = {}
+    for first in np.flatnonzero(good):
+        n, way = int(first), 0.0
+        while n == first or not good[n % count]:
+            way += step_m[n % count]
+            n += 1
+        if n - first > 1:
+            ways[(int(first) + 1) % count] = way
+    assert _longest_gap(good, step_m) == max(ways, key=ways.get)
+
+
+@pytest.mark.parametrize(("first", "last"), [((9, 4), (2, 20)), ((2, 30), (9, 30))])
+@pytest.mark.parametrize("turned", [False, True])
+def test_lines_without_a_sense_begin_in_the_north_or_west(first, last, turned):
+    points = np.linspace(first, last, 5)[:: -1 if turned else 1]
+    lines = traced(GRID, (points, np.array([0, 5])), np.ones(5, bool), gap_m=99, sense=False)
+    assert points[lines.keep[0]].tolist() == list(first)
+    lines = traced(GRID, (points, np.array([0, 5])), np.ones(5, bool), gap_m=99)
+    assert lines.keep.tolist() == [0, 1, 2, 3, 4]
+
+
+def test_rings_without_a_sense_go_one_way_round():
+    """Either way round from the eastern point: on by the north, which has the lesser rows."""
+    for points in (ring(), ring()[::-1].copy()):
+        lines = traced(GRID, (points, np.array([0, 41])), np.ones(41, bool), gap_m=99, sense=False)
+        way = points[lines.keep]
+        assert way[0].tolist() == way[-1].tolist() == ring()[0].tolist()
+        assert way[1, 1] < way[-2, 1]
+
+
+def test_points_settle_where_the_level_is_between_the_two_values_beside_them():
+    """To the last bit, by proportion along a row, a column, or the diagonal beside a void."""
+    values = np.random.default_rng(3).normal(size=(12, 15))
+    values[4, 6] = values[8, 3] = np.nan
+    points, _ = level_lines(marching(values), 0.1)
+    places = settled(points, values, (0.1, 5.0), (40, 70))
+    np.testing.assert_allclose(places, points + np.array([40, 70]), atol=1e-9)
+    sloping = 0
+    for (x, y), place in zip(points, places - [40, 70], strict=True):
+        column, row = int(x), int(y)
+        if y == row:
+            one, other = values[row, column], values[row, column + 1]
+            truth = column + (0.1 - one) / (other - one), row
+        elif x == column:
+            one, other = values[row, column], values[row + 1, column]
+            truth = column, row + (0.1 - one) / (other - one)
+        else:
+            sloping += 1
+            continue
+        assert tuple(place) == pytest.approx(truth, abs=2e-14)  # the last bit of 70
+    assert sloping
+
+
+@pytest.mark.parametrize("away", [(1, 0), (-1, 0), (0, 1), (0, -1)])
+@pytest.mark.parametrize("leaving", [True, False])
+@pytest.mark.parametrize("over", [0.0, 1e-9])
+def test_a_crossing_at_a_centre_moves_beside_the_neighbour_across_the_line(away, leaving, over):
+    """Greater values are on the left hand of a line that leaves, columns right and rows up.
+
+    One neighbour on the border is above the level and one below it.  A centre at the level counts
+    as below it, so the line passes between it and the upper neighbour; one just over the level
+    counts as above it, and the line passes on its other side.
+    """
+    out = np.array(away)
+    hand = np.array([-out[1], out[0]]) * (1 if leaving else -1)  # to the greater values
+    values, middle = np.full((5, 5), 3.0), np.array([2, 2]) + 2 * out  # column, row
+    values[tuple((middle + hand)[::-1])], values[tuple((middle - hand)[::-1])] = 9.0, 1.0
+    values[tuple(middle[::-1])] = 5.0 + over
+    borders = tuple(
+        tuple(np.nan if out[axis] != side else corner + middle[axis] for side in (-1, 1))
+        for axis, corner in ((1, 70), (0, 40))
+    )
+    border = middle + np.array([40, 70])
+    inner = border - out
+    line = np.array([inner, border] if leaving else [border, inner], float)
+    starts, ends = crossings_of(
+        (line, np.array([0, 2])), values, 5.0, origin=(70, 40), borders=borders
+    )
+    toward = hand if over == 0 else -hand
+    crossing, free = (ends, starts) if leaving else (starts, ends)
+    assert crossing[0].tolist() == (border + 0.25 * toward).tolist()
+    assert np.isnan(free).all()

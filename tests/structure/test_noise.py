@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from affine import Affine
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import binary_dilation, correlate1d, gaussian_filter
 
 from seabed.errors import GridError
 from seabed.grid import make_grid
@@ -265,3 +265,92 @@ def test_the_narrow_mean_is_a_binomial_one_twiced():
     """Twicing (Tukey 1977): the mean, and the mean of what it leaves."""
     mean = np.array([0.25, 0.5, 0.25])
     assert _NARROW.tolist() == (2 * np.pad(mean, 1) - np.convolve(mean, mean)).tolist()
+
+
+def lone(depth, limit):
+    """Each cell by itself: a median, a plane, and what its neighbours share."""
+    for row, column in np.ndindex(*depth.shape):
+        if not (2 <= row < depth.shape[0] - 2 and 2 <= column < depth.shape[1] - 2):
+            continue
+        about, own = depth[row - 2 : row + 3, column - 2 : column + 3], depth[row, column]
+        known = np.isfinite(about)
+        away = np.mgrid[-2:3, -2:3]
+        ring = known & (np.abs(away).max(axis=0) == 2)
+        if np.isnan(own) or ring.sum() < 8:
+            continue
+        middle = np.sort(about[known])[known.sum() // 2]
+        plane = np.zeros((5, 5))
+        if ring.all() or ring.sum() == 16:
+            terms = np.column_stack([np.ones(16), *away[:, ring]])
+            _, down, across = np.linalg.lstsq(terms, about[ring], rcond=None)[0]
+            plane = down * away[0] + across * away[1]
+        off, off_plane = own - middle, own - about[ring].mean()
+        if min(abs(off), abs(off_plane)) < limit or off * off_plane < 0:
+            continue
+        near = known & (np.abs(away).max(axis=0) == 1)
+        shares = np.sort(((about - middle - plane) / off)[near])
+        most = max(shares[-1], 0.0) if len(shares) else 0.0
+        if len(shares) < 2 or (shares.sum() - most) / (len(shares) - 1) < 0.1:
+            yield row, column
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_doubtful_cells_are_those_that_each_cell_by_itself_shows(seed):
+    rng = np.random.default_rng(seed)
+    row, column = np.mgrid[:24, :26]
+    depth = 20 + 0.1 * row - 0.2 * column + noise(row.shape, 0.05, seed)
+    for _ in range(14):  # lone ones, pairs, and steps that neighbours share in part
+        r, c = rng.integers(0, 23), rng.integers(0, 25)
+        depth[r : r + rng.integers(1, 3), c : c + rng.integers(1, 3)] += rng.uniform(-3, 3)
+    for _ in range(6):
+        r, c = rng.integers(0, 22), rng.integers(0, 24)
+        depth[r : r + rng.integers(1, 5), c : c + rng.integers(1, 3)] = np.nan
+    depth = depth.astype(np.float32)
+    cells, medians = doubtful_cells(depth, 0.05)
+    assert list(map(tuple, cells.tolist())) == list(lone(depth.astype(float), 0.5))
+    assert len(medians) == len(cells) > 1
+
+
+def test_what_the_gaussian_loses_comes_back_where_it_is_a_deviation_beyond_the_significance():
+    """By scipy, on bumps about a cell wide, small ones to large."""
+    sigma_m, significance = 0.2, 4.5
+    calm = Calm.of(sigma_m, significance, 1.0)
+    row, column = np.mgrid[:40, :220]
+    depth = np.full((40, 220), 20.0, np.float32)
+    for c, height in zip(range(20, 220, 20), np.linspace(0.4, 2.5, 10), strict=True):
+        depth -= height * np.exp(-((row - 20) ** 2 + (column - c) ** 2) / 2 / 0.8**2)
+
+    def mean(values, kernel):
+        return correlate1d(correlate1d(values, kernel, 0), kernel, 1)
+
+    smooth = mean(depth.astype(float), calm.kernel)
+    back = mean(depth - smooth, _NARROW)
+    narrow = sigma_m * (_NARROW**2).sum()
+    above, below = (
+        (np.abs(back) > (significance + more) * narrow).any(axis=0).sum() for more in (-1, 1)
+    )
+    assert above > below > 0
+    marked = binary_dilation(np.abs(back) > (significance + 1) * narrow, np.ones((3, 3)))
+    truth = smooth + np.where(marked, back, 0)
+    truth = np.where(np.abs(depth - truth) > 6 * sigma_m, depth, truth)
+    np.testing.assert_allclose(calm.applied(depth), truth, atol=1e-4)
+
+
+@pytest.mark.parametrize(("height", "count"), [(1.5, 0), (0.0, 1)])
+def test_two_neighbours_among_voids_are_enough_to_share(height, count):
+    depth = np.full((7, 7), 20.0, np.float32)
+    depth[2:5, 2:5] = np.nan
+    depth[2, 3] = depth[4, 3] = 20.0 - height
+    depth[3, 3] = 17.0
+    assert len(doubtful_cells(depth, 0.05)[0]) == count
+
+
+@pytest.mark.parametrize(("height", "count"), [(0.8, 0), (0.4, 1)])
+def test_what_neighbours_share_is_measured_over_the_slope(height, count):
+    """By hand: the median is 0.5 or 0.4 over the middle, so that 0.12 of 2.5 m, or 0, is shared."""
+    ground = np.tile(0.5 * np.arange(-3, 4)[:, None], (1, 7))
+    ground[2:5, 2:5] += height
+    ground[3, 3] = 3.0
+    for depth in (ground, ground.T):
+        cells, _ = doubtful_cells(np.ascontiguousarray(20 + depth, np.float32), 0.05)
+        assert len(cells) == count

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import pickle
 import signal
 import subprocess
 import sys
@@ -25,7 +26,7 @@ from seabed.loaders import open_stored
 from seabed.structure import Search, find_bottom
 from seabed.structure.blocks import running
 from seabed.structure.blocks.store import Store, fingerprint
-from seabed.structure.blocks.whole import Whole
+from seabed.structure.blocks.whole import Chunk, Whole
 
 WANTED = Search(contours_m=(15.0, 20.0), band_m=(14.0, 19.0))
 CHUNK = 150
@@ -225,3 +226,16 @@ def test_what_can_not_be_right_is_said(file, tmp_path):
     with pytest.raises(GridError, match="is too small"):
         find_bottom(open_stored(file), Search(edge_scale_m=-2.0), folder=tmp_path)
     assert not list(tmp_path.iterdir())
+
+
+def test_a_result_that_would_run_code_is_taken_as_missing(tmp_path):
+    """A pickle can name any function; it must not be opened."""
+
+    class Trap:
+        def __reduce__(self):
+            return os.mkdir, (str(tmp_path / "sprung"),)
+
+    store = Store(tmp_path / "chunks", "mark")
+    store.path(Chunk(0, 0, 0, 9, 9)).write_bytes(pickle.dumps(Trap()))
+    assert not store.has(Chunk(0, 0, 0, 9, 9))
+    assert not (tmp_path / "sprung").exists()

@@ -1,6 +1,7 @@
 """Sand waves of known wavelength, height and bearing; and bottoms that have none."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from affine import Affine
 from scipy.ndimage import gaussian_filter
@@ -8,6 +9,7 @@ from scipy.ndimage import gaussian_filter
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.structure import sand_waves
+from seabed.structure.sandwaves import _harmonics
 
 
 def in_utm(depth, cell=(4.0, 4.0)):
@@ -162,3 +164,35 @@ def test_nothing_to_find_gives_an_empty_table_with_columns():
 def test_impossible_windows_are_refused(options, message):
     with pytest.raises(GridError, match=message):
         sand_waves(in_utm(np.ones((120, 120))), **options)
+
+
+@pytest.mark.parametrize(
+    ("long", "short", "height", "turned", "window", "harmonic"),
+    [
+        (60, 30, 0.5, 0, 200, True), (60, 20, 0.5, 170, 200, True), (60, 10, 0.5, 0, 200, False),
+        (60, 24, 0.5, 0, 200, False), (60, 30, 0.9, 0, 200, False), (60, 30, 0.5, 20, 200, False),
+        (60, 58, 0.9, 0, 200, True), (60, 58, 0.9, 0, 400, False), (60, 130, 0.5, 0, 200, False),
+    ],
+)  # fmt: skip
+def test_harmonics_are_shorter_by_a_whole_number_lower_and_run_the_same_way(
+    long, short, height, turned, window, harmonic
+):
+    """Of a wave of 1 m in a window of 400 m; a sixth part is not looked for.
+
+    Nearly as long, it is the same wave if its own window is smaller.
+    """
+    box = {"w": 0, "e": 100, "n": 0, "s": 100}
+    table = pd.DataFrame([
+        {"wavelength_m": long, "height_m": 1.0, "towards": 10.0, "window_m": 400.0, **box},
+        {"wavelength_m": short, "height_m": height, "towards": 10.0 + turned, "window_m": window,
+         **box},
+    ])  # fmt: skip
+    assert _harmonics(table).tolist() == [False, harmonic]
+
+
+@pytest.mark.parametrize(("rows", "waved_too"), [(8, True), (7, False)])
+def test_a_strip_of_eight_cells_shows_waves_along_it(rows, waved_too):
+    depth = 12 + np.sin(2 * np.pi * np.arange(80) * 4 / 20) * np.ones((rows, 1))
+    table = sand_waves(in_utm(depth), window_m=320, significance=0)
+    assert (len(table) > 0) == waved_too
+    assert np.abs(table["wavelength_m"] - 20).max() < 1 or not waved_too

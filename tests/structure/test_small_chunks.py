@@ -18,14 +18,15 @@ from seabed.structure.blocks.block import REACH, read_block
 from seabed.structure.blocks.canvas import Canvas
 from seabed.structure.blocks.kind import found
 from seabed.structure.blocks.whole import SAMPLE, Held, Whole
-from seabed.structure.calm.calming import Calms, _put_back
+from seabed.structure.calm.calming import Calm, Calms, _put_back, _smooth
+from seabed.structure.calm.field import NoiseField
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.channels import Axes
 from seabed.structure.contours import ContourLines
 from seabed.structure.edges import Edges
 from seabed.structure.highs import Highs, _outside
-from seabed.structure.overview import Overview
-from seabed.structure.tree.basins import PINHOLE_CELLS
+from seabed.structure.overview import Overview, overview_of
+from seabed.structure.tree.basins import PINHOLE_CELLS, doors_of, outside_of
 from seabed.structure.tree.outline import outline
 
 AFFINE = Affine(5, 0, 4e5, 0, -5, 5e6)
@@ -164,6 +165,11 @@ def test_an_overview_of_chunks_is_the_mean_of_known_cells(most, step):
     assert transform_of(overview) == AFFINE @ Affine.scale(step)
 
 
+def test_the_overview_of_a_small_grid_is_the_grid():
+    grid = rough()
+    np.testing.assert_array_equal(overview_of(Held(grid)).values, grid.values)
+
+
 @pytest.mark.parametrize(("row", "column"), [(0, 0), (5, 59), (16, 16), (47, 31), (31, 60)])
 def test_a_tile_of_the_canvas_holds_a_cell_and_all_that_touch_it(row, column):
     grid = rough()
@@ -261,3 +267,73 @@ def test_what_is_beyond_chance_is_put_back_with_a_cell_around_it():
     alone = np.abs(depth - value) > 3.0
     assert 0.02 < alone.mean() < 0.9
     np.testing.assert_allclose(out, np.where(alone, depth, value), atol=1e-5)
+
+
+@pytest.mark.parametrize("walls", ["", "north", "south east", "west"])
+def test_doors_are_border_cells_at_a_wall_or_beside_the_outside(walls):
+    walls = tuple(side in walls for side in ("north", "south", "west", "east"))
+    depth = np.zeros((7, 9), np.float32)
+    depth[2, 8] = depth[6, 3] = np.nan
+    outside = outside_of(depth, walls)
+    beside = binary_dilation(outside, np.ones((3, 3)))[1:-1, 1:-1]
+    for wall, rim in zip(walls, (np.s_[0], np.s_[-1], np.s_[:, 0], np.s_[:, -1]), strict=True):
+        beside[rim] |= wall
+    doors = doors_of(outside, np.array(walls), depth.shape)
+    for ours, theirs in zip(
+        doors, (beside[0], beside[-1], beside[:, 0], beside[:, -1]), strict=True
+    ):
+        assert ours.tolist() == theirs.tolist()
+
+
+def test_a_gaussian_over_voids_and_rims_is_the_mean_of_what_is_known():
+    """By scipy: the sum over known cells by the weight they carry; NaN below 0.35 of it."""
+    rng = np.random.default_rng(2)
+    depth = (20 + rng.normal(size=(33, 29))).astype(np.float32)
+    depth[:12, 20:] = depth[20:, :4] = depth[15, 9] = np.nan
+    depth[5, 25] = 20.0  # alone among voids
+    void, kernel = np.isnan(depth), Calm(0.3, 4.5, 1.5).kernel
+    total, weight = (
+        correlate1d(correlate1d(one, kernel, 0, mode="constant"), kernel, 1, mode="constant")
+        for one in (np.where(void, 0, depth).astype(float), (~void).astype(float))
+    )
+    known = ~void & (weight >= 0.35)
+    assert 0 < (~known & ~void).sum() < 40
+    out = np.empty_like(depth)
+    _smooth(0, 33, np.nan_to_num(depth), void, void.any(axis=1), kernel, out)
+    assert np.isfinite(out).tolist() == known.tolist()
+    np.testing.assert_allclose(out[known], (total / weight)[known], rtol=1e-5)
+
+
+def test_the_height_that_is_clear_of_the_noise():
+    """By hand: four left deviations, and the height looked for, less of it on calmed ground."""
+    field = NoiseField(8, np.array([[0.0, 0.1], [0.3, 0.1]]))
+    calms = Calms(field, 4.0, 0.5)
+    row, column = np.array([0, 0, 9, 15]), np.array([0, 8, 0, 15])
+    left = [calms.of(sigma_m).left_m for sigma_m in (0.0, 0.1, 0.3, 0.1)]
+    np.testing.assert_allclose(calms.left_m(row, column), left)
+    truth = [max(0.5 * share, 4 * one) for share, one in zip((1, 0.2, 0.2, 0.2), left, strict=True)]
+    np.testing.assert_allclose(calms.clear_m(row, column, 0.2), truth)
+
+
+@pytest.mark.parametrize(("row", "column"), [(0, 0), (3, 5), (8, 16), (15, 1), (7, 23)])
+def test_zones_cover_each_cell_of_a_block_once_with_its_own_noise(row, column):
+    field = NoiseField(8, np.array([[0.1, 0.1, 0.2], [0.1, 0.1, 0.2], [0.3, 0.1, 0.1]]))
+    shape = 9, 17
+    given = np.zeros(shape)
+    for rows, columns, sigma_m in field.zones(row, column, shape):
+        assert given[rows, columns].size
+        assert not given[rows, columns].any()
+        given[rows, columns] = sigma_m
+    rows, columns = np.mgrid[:9, :17]
+    np.testing.assert_array_equal(given, field.at(rows + row, columns + column))
+
+
+def test_levels_of_noise_are_steps_from_the_usual():
+    """The upper quartile serves up to a step beside it, rounded up beyond, and 12 steps down."""
+    sigma_m = np.array([[0.0, 0.05, 0.09], [0.1, 0.1, 0.1], [0.13, 0.2, 0.9]])
+    levels = NoiseField(8, sigma_m).levelled.sigma_m
+    usual = np.quantile(sigma_m, 0.75)
+    assert usual == pytest.approx(0.13)
+    down = [usual / 1.4**n for n in (12, 2, 1)]
+    expected = [*down, *[usual] * 4, usual * 1.4**2, usual * 1.4**6]
+    np.testing.assert_allclose(levels.ravel(), expected)

@@ -4,7 +4,7 @@ import numpy as np
 from affine import Affine
 
 from seabed.grid import make_grid
-from seabed.structure import edges, humps
+from seabed.structure import edges, humps, uncertainty
 from seabed.structure.uncertainty import with_uncertainty
 
 TRANSFORM = Affine(4, 0, 5e5, 0, -4, 6e6)
@@ -46,3 +46,22 @@ def test_unknown_uncertainty_casts_no_doubt():
     empty = with_uncertainty(humps(grid, min_height_m=5), grid)
     assert empty.empty
     assert {"uncertainty_m", "doubtful"} <= set(empty.columns)
+
+
+def test_cells_of_a_stored_grid_are_looked_up_tile_by_tile(monkeypatch):
+    """In tiles of eight, against the array itself; no window reaches beyond its tile."""
+    monkeypatch.setattr(uncertainty, "_TILE", 8)
+    rng = np.random.default_rng(5)
+    values = rng.normal(size=(30, 21)).astype(np.float32)
+
+    class Stored:
+        shape = values.shape
+
+        def uncertainties(self, row, column, rows, columns):
+            assert row // 8 == (row + rows - 1) // 8
+            assert column // 8 == (column + columns - 1) // 8
+            return values[row : row + rows, column : column + columns]
+
+    row, column = rng.integers(0, 30, 60), rng.integers(0, 21, 60)
+    ours = uncertainty._by_tile(Stored(), row, column)
+    np.testing.assert_array_equal(ours, values[row, column])

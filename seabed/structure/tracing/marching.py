@@ -26,7 +26,7 @@ def marching(values: NDArray[Any]) -> Any:
     if rows < 2 or columns < 2:  # no surface at all
         values = np.full((2, 2), np.nan)
     return contour_generator(
-        z=np.ma.masked_invalid(values, copy=False) if np.isnan(values).any() else values,
+        z=values,
         name="serial",
         corner_mask=True,
         line_type=LineType.ChunkCombinedOffset,
