@@ -1,4 +1,4 @@
-"""Run the benchmarks named on the command line, or all of speed, and print one table.
+"""Run the benchmarks named on the command line, or all of the page, and print one table.
 
 With ``--write FILE`` the table goes into a page of the docs, with what it was measured on.
 """
@@ -21,8 +21,8 @@ from pkgutil import walk_packages
 from benchmarks.rows import Row
 
 REFERENCES = ("numpy", "scipy", "numba", "shapely", "rasterio", "geopandas", "xarray")
-ACCURACY = {"ranking_worlds", "structure_worlds", "survey_changes"}
-"""How right results are, not how quick: run by name, for `docs/how_well.md`."""
+ELSEWHERE = {"ranking_worlds", "runs", "structure_worlds", "survey_changes"}
+"""Run by name: their figures are in `docs/how_well.md`."""
 
 
 def main(words: list[str]) -> int:
@@ -45,7 +45,7 @@ def main(words: list[str]) -> int:
     loads = [_load()]
     groups: dict[str, list[Row]] = {}
     failed: list[str] = []
-    for name in asked.names or (name for name in known if name not in ACCURACY):
+    for name in asked.names or (name for name in known if name not in ELSEWHERE):
         module = import_module(places[name])
         if hasattr(module, "run"):
             print(f"{name} …", file=sys.stderr, flush=True)
@@ -82,10 +82,10 @@ def page(groups: dict[str, list[Row]], loads: list[float]) -> str:
     parts = [
         "# Benchmarks",
         "Written by `make bench` (`python -m benchmarks NAME` runs one part). Seconds, unless the "
-        "line says otherwise, and their ratio to a reference or limit in the same process: below 1 "
-        "ours is quicker. Ratios carry further than seconds.",
+        "line says otherwise, and ratios to a reference or limit in the same process: below 1 ours "
+        "is quicker. Ratios carry further.",
         f"{date.today()}: {os.cpu_count()} processors, {platform.system()} {platform.machine()}, "
-        f"Python {platform.python_version()}, {libraries}. Load of the machine before "
+        f"Python {platform.python_version()}, {libraries}. Load before "
         f"{loads[0]:.1f}, after {loads[-1]:.1f}.",
     ]
     for name, rows in groups.items():

@@ -43,8 +43,8 @@ def run() -> list[Row]:
             ),
         }  # fmt: skip
         taken = {work: _least(RUN, *words) for work, words in commands.items()}
-    rows = [Row.of("seabed demo", "what was asked", demo, DEMO_ASKED_S)]
-    return rows + [Row.of(work, "loading the libraries", s, loading) for work, s in taken.items()]
+    rows = [Row.of("seabed demo", "asked", demo, DEMO_ASKED_S)]
+    return rows + [Row.of(work, "imports", s, loading) for work, s in taken.items()]
 
 
 def _least(code: str, *words: object) -> float:

@@ -26,17 +26,13 @@ def run() -> list[Row]:
         Row.of(
             f"contours, 6 levels, {vertices} vertices, {SIDE}²", "contourpy, bare", ours, theirs
         ),
-        Row.of(
-            f"edges, smooth, {SIDE}²", "plain copy", seconds(lambda: edges(grid), times=1), copy
-        ),
-        Row.of(
-            f"edges, noisy, {SIDE}²", "plain copy", seconds(lambda: edges(rough), times=1), copy
-        ),
+        Row.of(f"edges, smooth, {SIDE}²", "copy", seconds(lambda: edges(grid), times=1), copy),
+        Row.of(f"edges, noisy, {SIDE}²", "copy", seconds(lambda: edges(rough), times=1), copy),
     ]
     for name, ground in {"smooth": grid, "noisy": rough}.items():
         ours = seconds(lambda ground=ground: humps(ground), times=2)
         count = len(humps(ground))
-        rows.append(Row.of(f"humps, {name}, {count} found, {SIDE}²", "plain copy", ours, copy))
+        rows.append(Row.of(f"humps, {name}, {count} found, {SIDE}²", "copy", ours, copy))
     small = rough[:1024, :1024]
     ours = seconds(lambda: humps(small))
     theirs = seconds(lambda: _highs_by_reconstruction(-small.values), times=1)

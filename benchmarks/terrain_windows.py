@@ -25,7 +25,7 @@ def run() -> list[Row]:
         "position index, ring to 25 cells": lambda: position_index(grid, inner_m=40, outer_m=100),
         "position index, ring to 100 cells": lambda: position_index(grid, inner_m=40, outer_m=400),
     }.items():
-        rows.append(Row.of(f"{name}, {SIDE}²", "plain copy", seconds(work), copy))
+        rows.append(Row.of(f"{name}, {SIDE}²", "copy", seconds(work), copy))
     theirs = seconds(lambda: xrspatial.slope(grid), times=1)
     rows.append(Row.of(f"slope, {SIDE}²", "xarray-spatial", seconds(lambda: slope(grid)), theirs))
     theirs = seconds(lambda: _ring_mean(grid.values), times=1)
