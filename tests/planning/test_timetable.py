@@ -72,7 +72,8 @@ def test_every_leg_begins_where_and_when_the_last_one_ended(planned):
     first = drifts[drifts["pass_number"] == 1]
     assert first["start"].tolist() == plan.lines["slot_start"].tolist()
     # a drift begins a minute after the boat is there, to the second; runs begin as drifts end
-    settling = (drifts["start"].to_numpy() - runs["end"].to_numpy()[:-1]) / np.timedelta64(1, "s")
+    began, ended = (pd.DatetimeIndex(column) for column in (drifts["start"], runs["end"].iloc[:-1]))
+    settling = (began - ended).total_seconds()
     assert ((settling >= 60.0) & (settling < 61.01)).all()
     assert (runs["start"].to_numpy()[1:] == drifts["end"].to_numpy()).all()
     places = legs.geometry.apply(lambda line: (line.coords[0], line.coords[-1]))
