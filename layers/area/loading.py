@@ -158,7 +158,7 @@ def _species(table: dict[str, Any], path: Path) -> dict[str, SpeciesRule]:
         where = f'[species."{name}"]'
         if not isinstance(rule, dict):
             raise AreaError(
-                f"{rule!r} is no rule",
+                f"{rule!r} is not a rule",
                 file=path,
                 where=f"[species] {name}",
                 do='Give each species a section, like [species."brindle flounder"].',

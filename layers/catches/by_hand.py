@@ -30,8 +30,8 @@ def correct_fish(
     """Take out and add fish by the lines of a file of corrections, by the right time.
 
     ahead_s, shape (n,): seconds that the clock behind each fish was ahead. Returned: catches and
-    `ahead_s` in order of time, and a sentence for each line that meant no fish that is there.
-    Raises TrackError at a line whose words are no fish.
+    `ahead_s` in order of time, and a sentence for each line that matches no fish.
+    Raises TrackError at a line that does not describe a fish.
     """
     rows: list[dict[str, Any]] = catches.drop(columns="geometry").to_dict("records")
     clocks = ahead_s.tolist()

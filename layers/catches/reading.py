@@ -236,7 +236,7 @@ def _count(word: str, table: TextTable, row: int) -> int:
     if count not in range(MOST_OF_A_ROW + 1):
         table.refuse(
             row,
-            f"{word!r} is no count of fish",
+            f"{word!r} is not a count of fish",
             meaning="count",
             do=f"Write a whole number up to {MOST_OF_A_ROW}, or leave the cell empty.",
         )

@@ -161,7 +161,7 @@ def run(arguments: Sequence[str] | None = None) -> None:
     for word in sys.argv[1:] if arguments is None else arguments:
         if not word.isprintable() and any("\ud800" <= letter <= "\udfff" for letter in word):
             shown = os.fsencode(word).decode("utf-8", "replace")
-            print(f"seabed: {shown}: a name that is no text. Rename it.", file=sys.stderr)
+            print(f"seabed: {shown}: a name that is not text. Rename it.", file=sys.stderr)
             sys.exit(WRONG)
     app(args=arguments, prog_name="seabed")
 

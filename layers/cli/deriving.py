@@ -49,7 +49,7 @@ class Names:
 
 
 def _in_area_file(key: str) -> str:
-    """Name a key as the area file has it; ``""`` if it has none such."""
+    """Name a key as the area file has it; ``""`` if it has no such key."""
     section, _, name = key.rpartition(".")
     for one in (section,) if section else ("area", *sections()):
         with suppress(LookupError):

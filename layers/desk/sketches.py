@@ -62,7 +62,7 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
         shown["fish"] = _fish(caught.catches, fixes, area)
         unused += caught.unused
         notes = [*notes, *caught.notes]
-        if caught.clock.how:  # asked with buttons: that is no note
+        if caught.clock.how:  # buttons ask about it, so no note does
             notes = [note for note in notes if "{clock_offset}" not in note]
             zone_s = fixes["time"].iloc[0].tz_convert(area.timezone).utcoffset().total_seconds()
             of_zone = bool(zone_s) and abs(caught.clock.offset_s + zone_s) < 120

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from seabed.errors import SeabedError
 from seabed.files import write_text
+from seabed.tables.headings import WATER_MEANINGS, meanings_of, of_wind
 
 AREA: Final = "area.toml"
 BOOK: Final = "logbook.gpkg"
@@ -36,6 +37,7 @@ TYPED: Final = {"heights": ("ft", "m"), "currents": ("kn", "mph", "m/s", "km/h")
 """Tables of water that can be typed on a page, and the units of their values."""
 
 _LONGEST: Final = 80
+_LONGEST_HEAD: Final = 2000
 _NOT_IN_NAMES: Final = re.compile(r"[^\w .+-]+")
 _RESERVED: Final = {"con", "prn", "aux", "nul"} | {
     f"{device}{number}" for device in ("com", "lpt") for number in range(10)
@@ -144,7 +146,7 @@ class Water:
         return sorted(there, key=lambda path: (-path.stat().st_mtime, path.name))
 
     def _beside(self, kind: str) -> list[Path]:
-        """List files of a kind beside the area file: a table that it names is one of water."""
+        """List files of a kind beside the area file; tables it names, or of wind, are of water."""
         try:
             named = self.area_file.read_text(encoding="utf-8")
         except (OSError, ValueError):
@@ -155,11 +157,21 @@ class Water:
             usual = KINDS.get(path.suffix.lower())
             if usual not in tables:
                 return usual
-            if f'"{path.name}"' in named or path.name.startswith("wind"):
+            if f'"{path.name}"' in named or is_wind_table(path):
                 return "tides"
             return "catches" if usual == "catches" else None
 
         return [path for path in _own_files(self.folder) if kind_of(path) == kind]
+
+
+def is_wind_table(path: Path) -> bool:
+    """Whether the headings of a table of text are of wind; not of a file that can't be read."""
+    try:
+        with path.open(encoding="utf-8", errors="replace") as stream:
+            headings = re.split(r"[,;|\t]", stream.readline(_LONGEST_HEAD))
+    except OSError:
+        return False
+    return of_wind(meanings_of(headings, WATER_MEANINGS))
 
 
 def _own_files(folder: Path) -> list[Path]:

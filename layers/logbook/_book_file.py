@@ -100,7 +100,7 @@ class BookFile:
             except (sqlite3.Error, LogbookError):
                 version = None
             if not version:
-                raise LogbookError("this is no backup of a logbook", file=source)
+                raise LogbookError("this is not a backup of a logbook", file=source)
             kept, notes = self._held(held, before="restore")
             with (
                 replacing(self.path.resolve(), result=False) as partial,

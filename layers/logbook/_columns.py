@@ -41,7 +41,7 @@ def typed(table: BookTable, name: str, values: Sequence[Any], rows: Sequence[int
     wrong = np.array(known, bool) & ~good
     if wrong.any():
         at = int(np.argmax(wrong))
-        _refuse(table, name, rows[at], f"{str(values[at])[:40]!r} is no {_WORDS[kind]}")
+        _refuse(table, name, rows[at], f"{str(values[at])[:40]!r} is not {_WORDS[kind]}")
     return column
 
 
@@ -61,7 +61,7 @@ def known_shapes(table: BookTable, blobs: Sequence[Any], rows: Sequence[int]) ->
     kind = str(table.geometry).lower()
     other = shapely.get_type_id(shapes) != {"linestring": 1, "point": 0}[kind]
     wrong = {
-        f"it is no {kind}": ~missing & other,
+        f"it is not a {kind}": ~missing & other,
         "it is off the Earth": ~empty & ~((reach[:, 0] <= 360) & (reach[:, 1] <= 90)),
         "nothing is there": empty & (table.name in _NEEDS_PLACE),
     }
@@ -84,7 +84,7 @@ def more_of(table: BookTable, texts: Sequence[Any], rows: Sequence[int]) -> list
         except (ValueError, TypeError, RecursionError):
             more = None
         if not isinstance(more, dict) or not all(isinstance(one, _PLAIN) for one in more.values()):
-            _refuse(table, "more", row, "it is no JSON object of plain values")
+            _refuse(table, "more", row, "it is not a JSON object of plain values")
         if taken & more.keys():
             _refuse(table, "more", row, f"it names {min(taken & more.keys())}, a column of its own")
         if more.get("stage") == "slack":  # what 0.1 called the stand of the tide
@@ -103,7 +103,7 @@ def names_of_files(text: str) -> tuple[str, ...]:
     except (ValueError, RecursionError):
         names = None
     if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-        raise LogbookError("files: it is no JSON list of names", where="trips", do=UNUSABLE)
+        raise LogbookError("files: it is not a JSON list of names", where="trips", do=UNUSABLE)
     return tuple(names)
 
 
@@ -150,9 +150,9 @@ _READERS: Final = {
     "TEXT": _texts,
 }
 _WORDS: Final = {
-    "DATETIME": "time of this century or the last",
-    "DOUBLE": "number of a trip",
-    "INTEGER": "count",
+    "DATETIME": "a time of this century or the last",
+    "DOUBLE": "a number of a trip",
+    "INTEGER": "a count",
     "BOOLEAN": "yes or no (1 or 0)",
     "TEXT": "text",
 }

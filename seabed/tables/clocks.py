@@ -132,7 +132,7 @@ def read_day(word: str, today: date, *, day_first: bool | None = None) -> date:
         if len(name) >= 2 and weekday.startswith(name):
             return today + timedelta(days=(number - today.weekday()) % 7)
     if has_time(word):
-        raise ValueError(f"{word!r} is no day")
+        raise ValueError(f"{word!r} is not a day")
     return read_clock(word, day_first=day_first).date()
 
 

@@ -163,7 +163,7 @@ _DATE_OF: Final = re.compile(r"^(\w+) (?:de|du|des|d|del|della|di|do|da|der|van|
 
 
 def _guessed(heading: str, name: str, free: Sequence[str]) -> str | None:
-    """Tell what a heading means that is no name as it is, of meanings that no column has yet.
+    """Give the meaning of a heading that is not a known name, of meanings that no column has yet.
 
     ``FISCH-Art`` is ``Fischart``, ``Rute Nr.`` a ``Rute``, ``Köder / Farbe`` a ``Köder`` and
     ``Date de sortie`` a ``date``.

@@ -57,7 +57,7 @@ def read_angle(word: str, axis: Axis, *, o_is: Side | None = None) -> float:
     letters, numbers = _parts(word)
     inside = letters and letters[0] not in (_words(word)[0], _words(word)[-1])
     if len(letters) > 1 or inside or not 1 <= len(numbers) <= 3:
-        raise ValueError(f"{word!r} is no {axis}")
+        raise ValueError(f"{word!r} is not a {axis}")
     return _angle(letters[0] if letters else "", numbers, axis, o_is)
 
 
@@ -72,7 +72,7 @@ def read_position(word: str, *, o_is: Side | None = None) -> tuple[float, float]
         numbers = numbers[0].split(",")
     half = len(numbers) // 2
     if len(numbers) not in {2, 4, 6} or len(letters) not in {0, 2}:
-        raise ValueError(f"{word!r} is no position")
+        raise ValueError(f"{word!r} is not a position")
     if letters:
         half = _second_angle(word)
     first, second = numbers[:half], numbers[half:]
@@ -119,18 +119,18 @@ def _angle(letter: str, numbers: list[str], axis: Axis, o_is: Side | None) -> fl
             raise ValueError(f"the O in {text!r} may be east or west: write E or W")
         sign = 1 if o_is == "east" else -1
     elif letter and letter not in sides:
-        raise ValueError(f"{text!r} is no {axis}")
+        raise ValueError(f"{text!r} is not a {axis}")
     else:
         sign = sides.get(letter, 1)
     signed = [number[0] in "+-" for number in numbers]
     whole = all(value.is_integer() for value in values[:-1])
     if not values or any(signed[1:]) or (signed[0] and letter) or not whole:
-        raise ValueError(f"{text!r} is no {axis}")
+        raise ValueError(f"{text!r} is not a {axis}")
     if any(value >= 60 for value in values[1:]):
         raise ValueError(f"{text!r} has 60 minutes or seconds, or more")
     if numbers[0].startswith("-"):
         sign = -sign
     angle = sum(value / 60**place for place, value in enumerate(values))
     if not math.isfinite(angle) or angle > _LIMIT[axis]:
-        raise ValueError(f"{text!r} is no {axis}")
+        raise ValueError(f"{text!r} is not a {axis}")
     return float(sign * angle)

@@ -100,7 +100,7 @@ def decoded(path: Path, error: type[SeabedError], *, most: int = -1) -> tuple[st
 
 
 def other_file(head: bytes) -> tuple[str, str] | None:
-    """Say by a file's first bytes that it is no table or grid, and what to do with an archive."""
+    """Say by a file's first bytes that it is not a table or grid; of an archive, what to do."""
     head = head.lstrip(b"\xef\xbb\xbf \r\n\t")
     return next((what for start, what in _OTHERS.items() if head.startswith(start)), None)
 

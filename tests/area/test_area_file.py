@@ -185,7 +185,10 @@ def test_a_key_of_an_older_file_is_read_under_its_older_name(tmp_path):
         ('[tracks]\nlongest_gap = "nan s"\n', r"longest_gap: 'nan s' can't be right"),
         ('[structure]\nedge_scale = "0 m"\n', r"edge_scale: '0 m' .*more than 0 m"),
         ('[plan]\nshortest_drift = "31 min"\n', r"shortest_drift: '31 min' .*at most '30 min'"),
-        ("[species]\nflounder = 3\n", r'\[species\] flounder: 3 is no rule. .*\[species."brindle'),
+        (
+            "[species]\nflounder = 3\n",
+            r'\[species\] flounder: 3 is not a rule. .*\[species."brindle',
+        ),
         (
             '[species.x]\nmin_lenght = "1 in"\n',
             r"unknown key min_lenght. Did you mean min_length\?",

@@ -201,7 +201,7 @@ def test_compiled_code_finds_room_where_nothing_can_be_written(monkeypatch, tmp_
 def test_a_file_whose_name_is_no_text_is_refused(tmp_path):
     done = run("check", os.fsdecode(os.fsencode(tmp_path) + b"/tr\xffck.gpx"))
     assert done.returncode == 2
-    assert "tr\ufffdck.gpx: a name that is no text. Rename it." in done.stderr
+    assert "tr\ufffdck.gpx: a name that is not text. Rename it." in done.stderr
     assert done.stdout == ""
 
 

@@ -112,6 +112,13 @@ def test_files_beside_the_area_file_are_listed_by_their_kinds(tmp_path):
     assert water.inside("tracks", "trip_1.gpx") == demo.resolve() / "trip_1.gpx"
 
 
+def test_a_table_of_wind_is_known_by_its_headings(water):
+    (water.folder / "june.csv").write_text("time,speed_kn,from_deg\n2031-06-07 06:00,8,230\n")
+    (water.folder / "windy days.csv").write_text("time,species,length_in\n")
+    assert [path.name for path in water.files("tides")] == ["june.csv"]
+    assert [path.name for path in water.files("catches")] == ["windy days.csv"]
+
+
 def test_a_file_of_corrections_is_no_track(water):
     (water.folder / "tracks").mkdir(exist_ok=True)
     for name in ("trip.gpx", "trip.corrections.txt"):

@@ -112,7 +112,7 @@ def test_where_there_is_no_backup_or_none_of_a_logbook(book, tmp_path):
     with pytest.raises(LogbookError, match="it has no backups"):
         book.restore()
     (tmp_path / "notes.txt").write_text("x")
-    with pytest.raises(LogbookError, match=r"notes.txt: this is no backup of a logbook"):
+    with pytest.raises(LogbookError, match=r"notes.txt: this is not a backup of a logbook"):
         book.restore(str(tmp_path / "notes.txt"))
     assert trips(book.path) == list(DAYS)
 

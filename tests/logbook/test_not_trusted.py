@@ -134,7 +134,7 @@ def test_what_the_schema_does_not_name_is_plain(whole, tmp_path, text):
 @pytest.mark.parametrize("text", ["{", "7", "{}", "[7]", "[" * 100_000])
 def test_names_of_files_are_a_list_of_names(whole, tmp_path, text):
     path = changed(whole, tmp_path, "UPDATE trips SET files = ?", values=(text,))
-    with pytest.raises(LogbookError, match=r"files: it is no JSON list of names"):
+    with pytest.raises(LogbookError, match=r"files: it is not a JSON list of names"):
         everything(path, tmp_path)
 
 
@@ -155,13 +155,13 @@ def test_names_of_files_are_a_list_of_names(whole, tmp_path, text):
         (("DROP TABLE catches", "CREATE VIRTUAL TABLE catches USING rtree(id, a, b)"),
          "has no table catches"),
         (("ALTER TABLE drifts DROP COLUMN sog_mps",), "no such column"),
-        (("UPDATE trips SET start = '2500-01-01T00:00:00.000Z'",), "start: .* is no time"),
-        (("UPDATE trips SET start = '2031-02-30T00:00:00.000Z'",), "start: .* is no time"),
-        (("UPDATE drifts SET duration_s = 9e999",), "duration_s: 'inf' is no number"),
-        (("UPDATE drifts SET duration_s = 1e300",), "duration_s: '1e.300' is no number"),
-        (("UPDATE trips SET fish = 2.5",), "fish: '2.5' is no count"),
-        (("UPDATE trips SET fish = 9223372036854775807",), "fish: .* is no count"),
-        (("UPDATE catches SET kept = 2",), "kept: '2' is no yes or no"),
+        (("UPDATE trips SET start = '2500-01-01T00:00:00.000Z'",), "start: .* is not a time"),
+        (("UPDATE trips SET start = '2031-02-30T00:00:00.000Z'",), "start: .* is not a time"),
+        (("UPDATE drifts SET duration_s = 9e999",), "duration_s: 'inf' is not a number"),
+        (("UPDATE drifts SET duration_s = 1e300",), "duration_s: '1e.300' is not a number"),
+        (("UPDATE trips SET fish = 2.5",), "fish: '2.5' is not a count"),
+        (("UPDATE trips SET fish = 9223372036854775807",), "fish: .* is not a count"),
+        (("UPDATE catches SET kept = 2",), "kept: '2' is not yes or no"),
         (("UPDATE catches SET note = CAST(x'ff80' AS TEXT)",), ""),
     ],
 )  # fmt: skip

@@ -20,11 +20,10 @@ from layers.area.loading import key_named, keys_of, sections
 from layers.desk.pages.forms import change_checked, change_water, fields_of, form_of, zones
 from layers.desk.pages.shared import see_other, water_of, water_page
 from layers.desk.texts import as_typed
-from layers.desk.waters import FOLDERS, TYPED, Water
+from layers.desk.waters import FOLDERS, TYPED, Water, is_wind_table
 from seabed.errors import AreaError, SeabedError
 from seabed.files import write_text
 from seabed.tables.documents import parse_toml
-from seabed.tables.headings import WATER_MEANINGS, meanings_of, of_wind
 from seabed.tables.spreadsheets import is_table_name
 
 HEADINGS: Final = {
@@ -71,9 +70,6 @@ NEEDED: Final = (
     "plan_launch",
 )  # fmt: skip
 """What a plan misses most, in the order of the work."""
-
-_LONGEST_HEAD: Final = 2000
-"""Characters of a first line."""
 
 _BETWEEN: Final = re.compile(r";|, |(?<!\d),")
 """Between the items of a list: no decimal comma."""
@@ -164,14 +160,8 @@ async def this_water(request: Request) -> Response:
 
 def _wind_table(water: Water) -> str:
     """Name the newest table of text whose headings are of wind."""
-    tables = (path for path in water.files("tides") if is_table_name(path) and _is_of_wind(path))
+    tables = (path for path in water.files("tides") if is_table_name(path) and is_wind_table(path))
     return next((path.relative_to(water.folder).as_posix() for path in tables), "")
-
-
-def _is_of_wind(path: Path) -> bool:
-    with path.open(encoding="utf-8", errors="replace") as stream:
-        headings = re.split(r"[,;|\t]", stream.readline(_LONGEST_HEAD))
-    return of_wind(meanings_of(headings, WATER_MEANINGS))
 
 
 def _missing(fields: dict[str, AreaField]) -> Iterator[str]:

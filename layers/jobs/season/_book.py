@@ -112,7 +112,9 @@ def export(path: Path, form: str, area: Area, request: SeasonRequest) -> BookRes
     """Write out every table."""
     out = request.out
     if form not in _ENDINGS:
-        raise SeabedError(f"{form!r} is no format", key="export", do=f"Use {', '.join(_ENDINGS)}.")
+        raise SeabedError(
+            f"{form!r} is not a format", key="export", do=f"Use {', '.join(_ENDINGS)}."
+        )
     if form == "geoparquet" and find_spec("pyarrow") is None:
         raise SeabedError(
             "GeoParquet needs the library pyarrow, which is not installed",

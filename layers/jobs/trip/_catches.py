@@ -32,7 +32,7 @@ class FishFound:
     catches: tied to their drifts.
     photos: every photo with its time, place and drift, fish or not; None where none were given.
     notes: what was seen on the way, a plain sentence each.
-    unused: a sentence for each correction by hand that meant no fish.
+    unused: a sentence for each correction by hand that matches no fish.
     clock: of the catch logs, as it was found.
     """
 
@@ -193,7 +193,7 @@ def _photos(
     fish = int(shown["fish"].sum())
     notes = [f"{len(shown)} photos, {fish} of fish by their words."]
     if others:
-        notes.append(f"{len(others)} files beside them are no photos: {_named(others)}.")
+        notes.append(f"{len(others)} files beside them are not photos: {_named(others)}.")
     bad = shown[shown["problem"] != ""]
     notes += [f"{Path(one.file).name}: {one.problem}" for one in bad.itertuples()]
     return shown, notes + [_clock_words(camera, offset) for camera, offset in offsets.items()]

@@ -70,7 +70,7 @@ def next_times(
     *,
     most: int = 10,
 ) -> pd.DataFrame:
-    """Find when the water will next stand and run at a place as it did, as `AGAIN`.
+    """Find when the height and current at a place will next be as they were, as `AGAIN`.
 
     The most like moment of each occasion, looked for every ten minutes; at most `most` occasions.
     """

@@ -106,7 +106,7 @@ def current_of(line: LineSeen, tackle: Tackle) -> CurrentSeen:
     """Find the current that a line at hold shows: the speed that gives `shape_of` its angle.
 
     Its doubt is that of angle, drag, rig and depth together. Raises WaterError where the formula
-    does not reach: an angle over 75 degrees, a depth out of 1.5 to 60 m, a lead that is no lead.
+    does not reach: an angle over 75 degrees, a depth out of 1.5 to 60 m, a weight that no lead has.
     """
     if not LEAST_DEPTH_M <= line.depth_m <= MOST_DEPTH_M:
         raise WaterError(

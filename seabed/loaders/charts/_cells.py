@@ -97,7 +97,7 @@ def objects_of(path: Path, layer: str, box: Bounds | None) -> gpd.GeoDataFrame:
 
 
 def values_of(table: gpd.GeoDataFrame, column: str) -> list[Any]:
-    """Values of an attribute, None where the class has none such."""
+    """Values of an attribute, None where the class has no such attribute."""
     return list(table[column]) if column in table else [None] * len(table)
 
 

@@ -227,7 +227,7 @@ def test_restore_and_repair(folder, season):
         (("--log", "log.gpkg", "--show", "x"), "log.gpkg: no trip named 'x'. There are 2031-06-14"),
         (("--log", "log.gpkg", "--remove", "x"), "log.gpkg: no trip named 'x'"),
         (("--log", "log.gpkg", "--show", "x", "--rank"), "--show and --rank at once. Give one"),
-        (("--log", "log.gpkg", "--export", "xls"), "--export: 'xls' is no format. Use csv, "),
+        (("--log", "log.gpkg", "--export", "xls"), "--export: 'xls' is not a format. Use csv, "),
         (("--log", "log.gpkg", "--merge", "none.gpkg"), "none.gpkg: no such logbook"),
         (("--log", "log.gpkg", "--merge", "plain.gpkg"), "plain.gpkg: this GeoPackage is not a l"),
         (("--log", "log.gpkg", "--merge", "log.gpkg"), "log.gpkg, --merge: is the logbook its"),
