@@ -56,7 +56,7 @@ def test_a_row_may_count_several_fish(tmp_path):
     assert not len(read_catches(written(tmp_path, "log.csv", "time,count\n2025-06-14 06:21,0\n")))
     for count in ("many", "2.5", "-1", "201"):
         bad = written(tmp_path, "log.csv", f"time,count\n2025-06-14 06:21,{count}\n")
-        with pytest.raises(CatchError, match=f"line 2, column 'count': '{count}' is no count"):
+        with pytest.raises(CatchError, match=f"line 2, column 'count': '{count}' is not a count"):
             read_catches(bad)
 
 

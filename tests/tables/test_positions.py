@@ -75,7 +75,7 @@ def test_an_o_is_decided_by_its_column_or_its_language():
      "1e3", "46 -30", "3" * 400],
 )  # fmt: skip
 def test_what_is_no_latitude(word):
-    with pytest.raises(ValueError, match=r"no latitude|60 minutes"):
+    with pytest.raises(ValueError, match=r"not a latitude|60 minutes"):
         read_angle(word, "latitude")
 
 
