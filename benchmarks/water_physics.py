@@ -31,7 +31,6 @@ def run() -> list[Row]:
     from layers.jobs import plan, tide
     from layers.jobs.plan import _day_plan
     from layers.jobs.requests import PlanRequest, TideRequest
-    from layers.jobs.tide import _day_of_tide
 
     with tempfile.TemporaryDirectory() as folder:
         area = Path(shutil.copytree(DEMO, Path(folder) / "demo")) / "area.toml"
@@ -43,7 +42,7 @@ def run() -> list[Row]:
         hours = PlanRequest(**asked, begin="9:00", end="11:00", out=Path(folder) / "plan")
         rows = []
         for work, module, names, job in (
-            ("tide: a day with its physics", _day_of_tide, OF_TIDE, lambda: tide.run(day)),
+            ("tide: a day with its physics", tide, OF_TIDE, lambda: tide.run(day)),
             ("plan: two hours with their physics", _day_plan, OF_PLAN, lambda: plan.run(hours)),
         ):
             job()  # loaded, and inner loops compiled

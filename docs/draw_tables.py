@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from layers.area import Units
-from layers.jobs._templates import EXAMPLES, headings_of
+from layers.jobs.area import EXAMPLES, headings_of
 from seabed.markup import markup_text
 
 PICTURES = Path(__file__).with_name("pictures")

@@ -132,7 +132,7 @@ def claims(seed: int, world: str) -> pd.DataFrame:
 
 def claimed(made: tuple[Any, pd.DataFrame, Any, list], seed: int) -> pd.DataFrame:
     """`claims` of a season as `season` gives it."""
-    from layers.catches.rounding import rounding_s
+    from layers.catches.tying import rounding_s
     from layers.scoring import rank_lines
     from layers.scoring.stretches import hot_stretches
 

@@ -32,7 +32,7 @@ FORGOTTEN = 0.15
 
 def trip(seed: int, world: str) -> dict[str, bool]:
     from layers.catches import as_catches, tie
-    from layers.catches.log_clock import log_clock
+    from layers.catches.clocks import log_clock
     from layers.tracks import clean, cut, drifts_of
 
     offset, placed, late_s, forgotten_s = WORLDS[world]

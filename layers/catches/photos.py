@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from layers.catches.camera_clock import ClockOffset, clock_offsets
+from layers.catches.clocks import ClockOffset, clock_offsets
 from layers.catches.exif import Exif, read_exif
 from layers.catches.marked_fish import fish_in_words, only_fish_words
 from seabed.errors import CatchError

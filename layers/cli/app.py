@@ -21,11 +21,9 @@ import typer
 from layers import jobs
 from layers.cautions import CAUTIONS_SHORT
 from layers.cli import DONE, STOPPED, WRONG
-from layers.cli.asking import answered
 from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.desk import desk
-from layers.cli.plain_text import plain, plain_output
-from layers.cli.showing import print_json
+from layers.cli.showing import answered, plain, plain_output, print_json
 from layers.jobs.options import Request
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import request_of

@@ -1,20 +1,66 @@
-"""What commands print."""
+"""What commands print and ask; it steers no terminal, whatever files say."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, redirect_stdout
+from dataclasses import fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TextIO
 
 from layers.cautions import CAUTIONS_SHORT
-from layers.jobs.parts.answers import json_text
+from layers.jobs.options import Request, options_of
+from layers.jobs.result import json_text
+from seabed.errors import Question, SeabedError, with_settings
+from seabed.markup import TURNING
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from layers.area import Area
     from layers.scoring import Scores
+
+
+_STEERING: Final = {
+    code: "\ufffd"
+    for code in (*range(0x20), *range(0x7F, 0xA0), *map(ord, TURNING))
+    if chr(code) not in "\n\t"
+}
+"""The control characters of ISO/IEC 6429, sets C0 and C1, DEL, and what turns text around."""
+
+
+def plain(text: str) -> str:
+    r"""Put a mark in place of each character that would steer a terminal.
+
+    Examples
+    --------
+    >>> plain("a\x1b[2J\n")
+    'a�[2J\n'
+    """
+    return text.translate(_STEERING)
+
+
+@contextmanager
+def plain_output(names: Callable[[str], str]) -> Iterator[None]:
+    """Pass all that is printed through `plain`, settings in braces called by their `names`."""
+    with redirect_stdout(_Plain(sys.stdout, names)):
+        yield
+
+
+class _Plain:
+    """A stream of text before another."""
+
+    def __init__(self, stream: TextIO, names: Callable[[str], str]) -> None:
+        self._stream, self._names = stream, names
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+    def write(self, text: str) -> int:
+        """Write the text, tamed."""
+        return self._stream.write(plain(with_settings(text, self._names)))
 
 
 MOST_PRINTED: Final = 10
@@ -97,3 +143,55 @@ def _number(value: float) -> str:
     from seabed.units import rounded
 
     return "" if math.isnan(value) else rounded(value)
+
+
+def answered(request: Request, error: SeabedError, names: Callable[[str], str]) -> Request | None:
+    """Ask for what an error says is open; give the request with the answer.
+
+    None where nobody is there to answer, nothing is answered, or the request has no field for it
+    or has it filled in already.
+    """
+    question = error.question
+    if question is None or not _at_terminal():
+        return None
+    if getattr(request, question.setting, "") is not None:
+        return None
+    place = ", ".join(str(part) for part in (error.file, error.where) if part)
+    _say(f"{place}: {error.what}." if place else f"{error.what}.")
+    answer = _answer(question, options_of(type(request))[question.setting].help)
+    if not answer:
+        return None
+    kind = next(one.type for one in fields(request) if one.name == question.setting)
+    try:
+        value = float(answer) if "float" in str(kind) else answer
+    except ValueError:
+        return None
+    if getattr(request, "area", None) is None:
+        option = f"{names(question.setting)} {value}"
+        _say(f"No area file keeps this: next time say {option}, or name one with {names('area')}.")
+    return replace(request, **{question.setting: value})
+
+
+def _at_terminal() -> bool:
+    return all(
+        stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)
+    )
+
+
+def _answer(question: Question, about: str) -> str:
+    """Read a word of the choices, or any where there are none; "" for none."""
+    for word, meaning in question.choices.items():
+        _say(f"  {word:<8} {meaning}")
+    words = "/".join(question.choices) or about.rstrip(".")
+    while True:
+        _say(f"Which? [{words}; Enter to stop] ", end="")
+        try:
+            answer = input().strip()
+        except EOFError:
+            return ""
+        if not answer or not question.choices or answer in question.choices:
+            return answer
+
+
+def _say(words: str, *, end: str = "\n") -> None:
+    print(plain(words), end=end, file=sys.stderr, flush=True)

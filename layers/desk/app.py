@@ -21,7 +21,6 @@ from layers.desk.pages import (
     carrying,
     files,
     front,
-    own_water,
     season,
     this_water,
     today,
@@ -51,7 +50,7 @@ _ROUTES: Final = (
     Route("/looks.css", _looks),
     Mount("/browser", StaticFiles(directory=_BROWSER)),
     *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,
-    *bottom.routes, *this_water.routes, *typed.routes, *own_water.routes, *carrying.routes,
+    *bottom.routes, *this_water.routes, *typed.routes, *carrying.routes,
 )  # fmt: skip
 
 

@@ -18,9 +18,9 @@ from layers.desk.sketches import columns, put_right, sketch, take_back
 from layers.desk.texts import plain_words, text
 from layers.desk.typed_tables import faults, rows_of
 from layers.jobs.check import FITTING, check_file, file_fault, files_named
-from layers.jobs.parts.answers import json_text
 from layers.jobs.parts.structure import open_area_grid, open_area_surface
 from layers.jobs.requests import CheckRequest, SeasonRequest, TideRequest
+from layers.jobs.result import json_text
 from layers.present.looks import with_variables
 from layers.present.pictures.day import day_picture
 from layers.present.pictures.survey import painted

@@ -26,8 +26,8 @@ from typing import Any, Final, TextIO
 from layers import jobs
 from layers.desk.tasks import request_from
 from layers.desk.texts import braced
-from layers.jobs.parts.answers import json_text
 from layers.jobs.progress import Cancelled
+from layers.jobs.result import json_text
 from seabed.errors import SeabedError
 from seabed.files import write_text
 

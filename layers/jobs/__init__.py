@@ -57,7 +57,7 @@ def run(request: Request, progress: Progress = ignored) -> Any:
 
     if hasattr(request, "grid"):
         begin("raster", "vector")  # grids and charts; they load while the job does
-    from layers.jobs.parts.kept_answers import answers_of, keep_answers
+    from layers.jobs.parts.settings import answers_of, keep_answers
 
     answers = answers_of(request)
     try:

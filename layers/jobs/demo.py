@@ -8,13 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from layers.jobs.demo_area import demo_files
-from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import keep_apart, keep_others
 from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DemoRequest, ScoutRequest, TripRequest
-from layers.jobs.result import Result
+from layers.jobs.result import Result, records
 from layers.jobs.scout._scouting import SCOUT_STEPS, scout_area, scout_files, write_scout
 from layers.jobs.trip._outings import TRIP_STEPS, Trips, trip_files, work_out, write_trip
 from seabed.files import replacing

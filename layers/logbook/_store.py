@@ -14,7 +14,7 @@ import pandas as pd
 from layers.logbook._backups import LAST, find_backup
 from layers.logbook._book_file import WAIT_S, BookFile
 from layers.logbook._columns import names_of_files
-from layers.logbook._entries import Entry
+from layers.logbook._entries import Entry, loss_of, overlapping
 from layers.logbook._forgetting import (
     forget_ground,
     forget_reach,
@@ -22,7 +22,6 @@ from layers.logbook._forgetting import (
     renew_indexes,
     squares_of,
 )
-from layers.logbook._losses import loss_of, overlapping
 from layers.logbook._naming import Naming
 from layers.logbook._repairing import RepairReport, readable_trips
 from layers.logbook._rows import to_rows

@@ -1,16 +1,65 @@
-"""What a map shows."""
+"""What a map shows, and the online base map under it, where the user named one."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
 
 import geopandas as gpd
 import pandas as pd
 import xarray as xr
 
 from layers.area import Units
-from layers.maps.basemap import Basemap
 from layers.maps.water import MapWater
+
+
+@dataclass(frozen=True, slots=True)
+class Basemap:
+    """Pictures of the land from a server of the user's choice.
+
+    The page asks it for nothing until the user ticks it there.
+
+    Attributes
+    ----------
+    address : str
+        With ``{z}``, ``{x}`` and ``{y}`` in it.
+    credit : str
+        The credit that its makers ask for.
+    """
+
+    address: str
+    credit: str = ""
+
+    @property
+    def host(self) -> str:
+        """The server that learns which water is looked at."""
+        return urlsplit(self.address).netloc.rpartition("@")[2]
+
+    @property
+    def server(self) -> str:
+        """Scheme and host."""
+        return f"{urlsplit(self.address).scheme}://{self.host}"
+
+    @property
+    def warning(self) -> str:
+        """What the user must know."""
+        return (
+            f"While the base map is shown, each picture that it loads shows {self.host} where you "
+            "fish. It loads nothing until you switch it on, on the map."
+        )
+
+
+def pack_basemap(basemap: Basemap | None) -> dict[str, Any] | None:
+    """Pack for the page."""
+    if basemap is None:
+        return None
+    return {
+        "address": basemap.address,
+        "credit": basemap.credit,
+        "host": basemap.host,
+        "warning": basemap.warning,
+    }
 
 
 @dataclass(frozen=True, slots=True)

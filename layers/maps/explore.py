@@ -12,8 +12,7 @@ from branca.element import Element, Figure
 from pyproj import CRS
 from rasterio.transform import array_bounds
 
-from layers.maps.basemap import Basemap
-from layers.maps.content import MapContent
+from layers.maps.content import Basemap, MapContent
 from layers.maps.depths import to_web
 from layers.maps.features import SHOWN
 from layers.maps.page import leaflet_css, leaflet_js

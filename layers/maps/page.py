@@ -17,11 +17,9 @@ import geopandas as gpd
 import numpy as np
 
 from layers.cautions import CAUTIONS, CAUTIONS_SHORT
-from layers.maps.basemap import pack_basemap
-from layers.maps.content import MapContent
-from layers.maps.depths import pack_depths
+from layers.maps.content import MapContent, pack_basemap
+from layers.maps.depths import pack_depths, pack_expected
 from layers.maps.detail import places_that_matter
-from layers.maps.expected import pack_expected
 from layers.maps.features import SHOWN, pack_features, pack_passes
 from layers.maps.water import pack_water
 from layers.present.looks import css_variables, for_browser

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.catches.rounding import rounding_s
+from layers.catches.tying import rounding_s
 from layers.scoring.clusters import medoids
 from layers.scoring.factors import Ground, by_what, with_factors
 from layers.scoring.likeness import thin_lines

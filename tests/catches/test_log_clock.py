@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from layers.catches import as_catches
-from layers.catches.log_clock import LogClock, log_clock
+from layers.catches.clocks import LogClock, log_clock
 from layers.cli.main import main
 from layers.tracks import clean, cut, drifts_of
 

@@ -20,7 +20,7 @@ from photo_files import write_photo
 from PIL import Image
 from thoroughness import examples
 
-from layers.catches.camera_clock import clock_offsets
+from layers.catches.clocks import clock_offsets
 from layers.catches.exif import read_exif
 from layers.catches.photos import fish_of_photos, photo_files, read_photos, set_clocks
 from seabed.errors import CatchError

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from layers.cli import asking
+from layers.cli import showing
 from layers.cli.main import main
 
 TIDE = (
@@ -34,7 +34,7 @@ def ended(*words):
 def at_terminal(monkeypatch, *answers):
     """Sit a person down who types these, then nothing."""
     typed = iter(answers)
-    monkeypatch.setattr(asking, "_at_terminal", lambda: True)
+    monkeypatch.setattr(showing, "_at_terminal", lambda: True)
     monkeypatch.setattr("builtins.input", lambda: next(typed, ""))
     return typed
 

@@ -16,8 +16,7 @@ from shapely.geometry import LineString
 
 from layers.area import load_area
 from layers.cli.main import main
-from layers.jobs.parts.facts import sea_facts
-from layers.jobs.parts.power import power_danger, power_facts
+from layers.jobs.parts.facts import power_danger, power_facts, sea_facts
 from layers.jobs.plan._safety import _launch_dangers, _words
 from layers.jobs.plan.printed_rows import afloat_words
 from layers.water import FixedWind

@@ -11,7 +11,7 @@ from starlette.datastructures import QueryParams
 from layers.area._template import template_text
 from layers.area.loading import key_named, load_area
 from layers.area.model import Area
-from layers.catches.log_clock import LogClock
+from layers.catches.clocks import LogClock
 from layers.desk.looks import kinds, misfits
 from layers.desk.pages.front import DEMO_DAY
 from layers.desk.pages.shared import _sentence

@@ -8,7 +8,7 @@ from coroutines import run_apart
 from hypothesis import given
 from hypothesis import strategies as st
 
-from layers.desk import uploads
+from layers.desk.pages import files
 from layers.desk.waters import FOLDERS, Water, Waters, clean_name
 from seabed.errors import SeabedError
 
@@ -75,7 +75,7 @@ def test_new_files_never_take_a_name_that_is_there(water):
         async def chunks():
             yield words
 
-        return await uploads.receive(chunks(), water.place_for("tracks", "../../trip.gpx"))
+        return await files.receive(chunks(), water.place_for("tracks", "../../trip.gpx"))
 
     first, second = run_apart(send, b"one"), run_apart(send, b"two")
     assert (first.name, second.name) == ("trip.gpx", "trip 2.gpx")
@@ -85,14 +85,14 @@ def test_new_files_never_take_a_name_that_is_there(water):
 
 @pytest.mark.parametrize(("chunks", "words"), [([], "empty"), ([b"x" * 600] * 2, "larger")])
 def test_a_file_that_is_empty_or_too_large_leaves_nothing(water, monkeypatch, chunks, words):
-    monkeypatch.setitem(uploads.LARGEST, "tracks", 1000)
+    monkeypatch.setitem(files.LARGEST, "tracks", 1000)
 
     async def send():
         async def given():
             for chunk in chunks:
                 yield chunk
 
-        await uploads.receive(given(), water.place_for("tracks", "trip.gpx"))
+        await files.receive(given(), water.place_for("tracks", "trip.gpx"))
 
     with pytest.raises(SeabedError, match=words):
         run_apart(send)

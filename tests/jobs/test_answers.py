@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from layers.jobs.parts.answers import json_text, records
+from layers.jobs.result import json_text, records
 
 
 def test_json_has_no_nan_and_the_cautions():

@@ -20,7 +20,7 @@ from layers.area import default_area
 from layers.catches import as_catches
 from layers.cli.showing import print_scores
 from layers.jobs.parts.scores import expected_over, known_lines, ranked_files, write_scores
-from layers.jobs.season._onto import share_known, write_onto
+from layers.jobs.season._ranked_lines import share_known, write_onto
 from layers.logbook import Entry, Logbook, Naming
 from layers.scoring import LINES, Ground, Scores, gather_lines, score_season
 from layers.scoring.ground import response_over

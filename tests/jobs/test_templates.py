@@ -12,7 +12,7 @@ import pytest
 from layers import jobs
 from layers.area import Units
 from layers.catches import read_catches
-from layers.jobs._templates import EXAMPLES, headings_of
+from layers.jobs.area import EXAMPLES, headings_of
 from layers.jobs.requests import AreaRequest
 from layers.water import read_currents, read_heights
 from layers.water.wind.wind_words import read_wind

@@ -15,7 +15,7 @@ from planned_content import NOON, expected_of, passes_of, planned
 from pyproj import Transformer
 
 from layers.maps import write_map
-from layers.maps.expected import pack_expected
+from layers.maps.depths import pack_expected
 from seabed.units import percent, rounded, rounded_down
 
 pytestmark = pytest.mark.browser

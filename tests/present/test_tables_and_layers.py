@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon
 
 from layers.cautions import CAUTIONS
-from layers.jobs.parts.answers import records
+from layers.jobs.result import records
 from layers.present import write_geojson, write_geopackage, write_table_csv
 from layers.present.csv import csv_text
 from layers.present.positions import degrees_minutes

@@ -12,7 +12,7 @@ from geographiclib.geodesic import Geodesic
 from shapely.geometry import LineString
 
 from layers.catches import as_catches
-from layers.catches.rounding import rounding_s
+from layers.catches.tying import rounding_s
 from layers.scoring import gather_lines, rank_lines
 from layers.scoring.patches import hot_patch
 from layers.scoring.samples import _points, sample_drifts

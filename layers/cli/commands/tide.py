@@ -38,7 +38,7 @@ def show(result: TideResult | LearnedResult) -> None:
 
 
 def _show_day(result: TideResult) -> None:
-    from layers.jobs.parts.limits import left_out_lines
+    from layers.jobs.parts.words import left_out_lines
     from layers.present.day_words import day_sheet
 
     area, day = result.area, result.date

@@ -7,12 +7,12 @@ from urllib.parse import urlsplit
 
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import Route
 
 from layers.desk.pages.forms import change_checked, change_water, fields_of, form_of, number
-from layers.desk.pages.shared import ask, desk_of, look, read_area, see_other, water_of, water_page
+from layers.desk.pages.shared import ask, at, desk_of, look, read_area, see_other, water_page
 from layers.desk.tasks import tasks
 from layers.desk.texts import text
+from layers.desk.waters import Water
 from layers.jobs.requests import PICTURE_KINDS
 from seabed.errors import SeabedError
 
@@ -20,9 +20,8 @@ MOST_SHOWN = 20
 """Places of the list beside the map."""
 
 
-async def bottom(request: Request) -> Response:
+async def bottom(request: Request, water: Water) -> Response:
     """Show the grid's depths, and what was found on it."""
-    water = water_of(request)
     grids = [path.name for path in water.files("grids")]
     runner = await desk_of(request).runner(water)
     picture = next((runner.now(one.id) for one in tasks(water, "picture")), None)
@@ -37,15 +36,13 @@ def _places(answer: dict[str, Any]) -> list[tuple[str, str]]:
     return [(place["name"], place["kind"]) for place in answer["ranking"][:MOST_SHOWN]]
 
 
-async def depths(request: Request) -> Response:
+async def depths(request: Request, water: Water) -> Response:
     """Give the histogram of the water's depths."""
-    water = water_of(request)
     return JSONResponse(await look(request, water, "depths", area_file=str(water.area_file)))
 
 
-async def name_address(request: Request) -> Response:
+async def name_address(request: Request, water: Water) -> Response:
     """Take depths from a web address that the skipper names."""
-    water = water_of(request)
     address = fields_of(await form_of(request), "address")["address"]
     parts = urlsplit(address)
     if parts.scheme.lower() not in ("https", "http") or not parts.hostname:
@@ -59,9 +56,8 @@ async def name_address(request: Request) -> Response:
     return see_other(f"/w/{water.name}/bottom?saved")
 
 
-async def save_band(request: Request) -> Response:
+async def save_band(request: Request, water: Water) -> Response:
     """Keep the band of depth in the area file."""
-    water = water_of(request)
     given = fields_of(await form_of(request), "band_from", "band_to")
     unit = read_area(water)[0].units.depth
     low, high = sorted((number(words, name) for name, words in given.items()), key=float)
@@ -70,31 +66,27 @@ async def save_band(request: Request) -> Response:
     return see_other(f"/w/{water.name}/bottom?saved")
 
 
-async def save_reading(request: Request) -> Response:
+async def save_reading(request: Request, water: Water) -> Response:
     """Keep how the grid's numbers are to be read."""
-    water = water_of(request)
     given = fields_of(await form_of(request), "sign", "unit", "vertical_datum", "crs")
     change_water(water, {("grid", key): value for key, value in given.items()})
     return see_other(f"/w/{water.name}/bottom?saved")
 
 
-async def scout(request: Request) -> Response:
+async def scout(request: Request, water: Water) -> Response:
     """Look for edges, humps and holes."""
-    water = water_of(request)
     older = fields_of(await form_of(request), "against")["against"]
     against = str(water.inside("grids", older)) if older else ""
-    task = await ask(request, water, "scout", {"area": str(water.area_file), "against": against})
+    task = await ask(request, water, "scout", {"against": against})
     return see_other(f"/w/{water.name}/bottom?result={task.id}")
 
 
-async def write_picture(request: Request) -> Response:
+async def write_picture(request: Request, water: Water) -> Response:
     """Write the bottom for a map program, with what was found on it last."""
-    water = water_of(request)
     kind = fields_of(await form_of(request), "kind")["kind"]
     scouted = next((one for one in tasks(water, "scout") if "structure" in one.files), None)
     structure = [scouted.files["structure"]] if scouted and not scouted.stale(water) else []
     plain = {
-        "area": str(water.area_file),
         "kind": [kind] if kind else [],
         "structure": [str(water.inside(*name.split("/"))) for name in structure],
     }
@@ -103,11 +95,11 @@ async def write_picture(request: Request) -> Response:
 
 
 routes = [
-    Route("/w/{water}/bottom", bottom),
-    Route("/w/{water}/bottom", scout, methods=["POST"]),
-    Route("/w/{water}/bottom/depths", depths),
-    Route("/w/{water}/bottom/picture", write_picture, methods=["POST"]),
-    Route("/w/{water}/bottom/address", name_address, methods=["POST"]),
-    Route("/w/{water}/bottom/reading", save_reading, methods=["POST"]),
-    Route("/w/{water}/bottom/band", save_band, methods=["POST"]),
+    at("bottom", bottom),
+    at("bottom", scout, "POST"),
+    at("bottom/depths", depths),
+    at("bottom/picture", write_picture, "POST"),
+    at("bottom/address", name_address, "POST"),
+    at("bottom/reading", save_reading, "POST"),
+    at("bottom/band", save_band, "POST"),
 ]

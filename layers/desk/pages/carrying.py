@@ -13,12 +13,11 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from layers.area.keys import MARK_KINDS
 from layers.cautions import CAUTIONS
 from layers.desk.pages.forms import change_water, fields_of, form_of
-from layers.desk.pages.shared import ask, see_other, water_of
+from layers.desk.pages.shared import ask, at, see_other
 from layers.desk.tasks import Task, keep, task
 from layers.desk.waters import Water
 from seabed.errors import SeabedError
@@ -28,9 +27,8 @@ _FROM = ("structure", "layers")
 """Files of results that hold what marks are made of."""
 
 
-async def write_marks(request: Request) -> Response:
+async def write_marks(request: Request, water: Water) -> Response:
     """Write marks of the chosen lines or places; letters and symbols are kept in the area file."""
-    water = water_of(request)
     form = await form_of(request)
     given = fields_of(form, "of", "back", "name_length")
     result = task(water, given["of"])
@@ -44,7 +42,6 @@ async def write_marks(request: Request) -> Response:
     plain = {
         "results": [str(water.inside(*name.split("/"))) for name in files],
         "line": [str(name) for name in form.getlist("line")],
-        "area": str(water.area_file),
         "out": "marks.gpx",
     }
     made = await ask(request, water, "marks", plain)
@@ -52,9 +49,9 @@ async def write_marks(request: Request) -> Response:
     return see_other(f"/w/{water.name}/{back}?result={result.id}&marks={made.id}#plotter")
 
 
-async def carry_zip(request: Request) -> Response:
+async def carry_zip(request: Request, water: Water) -> Response:
     """Give the chosen files of a result in one zip, with the cautions."""
-    water, result = water_of(request), _result(request)
+    result = _result(request, water)
     paths = _chosen(water, result, request.query_params.getlist("what"))
     content = await run_in_threadpool(_zipped, paths)
     name = quote(f"{water.name} {result.id}.zip")
@@ -62,9 +59,9 @@ async def carry_zip(request: Request) -> Response:
     return Response(content, media_type="application/zip", headers=headers)
 
 
-async def carry_folder(request: Request) -> Response:
+async def carry_folder(request: Request, water: Water) -> Response:
     """Copy the chosen files of a result into one folder of the water, with the cautions."""
-    water, result = water_of(request), _result(request)
+    result = _result(request, water)
     form = await form_of(request)
     folder = water.inside("carry", result.id)
     folder.mkdir(parents=True, exist_ok=True)
@@ -76,8 +73,8 @@ async def carry_folder(request: Request) -> Response:
     return see_other(f"/w/{water.name}/{back}?result={result.id}&carried={folder.name}#carry")
 
 
-def _result(request: Request) -> Task:
-    water, id_ = water_of(request), request.path_params["id"]
+def _result(request: Request, water: Water) -> Task:
+    id_ = request.path_params["id"]
     keep(water, id_)
     try:
         return task(water, id_)
@@ -106,7 +103,7 @@ def _zipped(paths: list[Path]) -> bytes:
 
 
 routes = [
-    Route("/w/{water}/marks", write_marks, methods=["POST"]),
-    Route("/w/{water}/tasks/{id}/carry", carry_zip),
-    Route("/w/{water}/tasks/{id}/carry", carry_folder, methods=["POST"]),
+    at("marks", write_marks, "POST"),
+    at("tasks/{id}/carry", carry_zip),
+    at("tasks/{id}/carry", carry_folder, "POST"),
 ]

@@ -12,7 +12,7 @@ from starlette.routing import Route
 
 from layers.area import write_template
 from layers.desk.pages.forms import fields_of, form_of, zones
-from layers.desk.pages.shared import desk_of, look, page, refusal, see_other, water_of
+from layers.desk.pages.shared import at, desk_of, look, page, refusal, see_other
 from layers.desk.texts import text
 from layers.desk.waters import AREA, KINDS, Water
 from layers.jobs.demo_area import demo_files
@@ -36,18 +36,16 @@ async def front(request: Request) -> Response:
     )
 
 
-async def card(request: Request) -> Response:
+async def card(request: Request, water: Water) -> Response:
     """Give what the card of a water says: its last trip, its next good hours."""
-    water = water_of(request)
     now = datetime.now(UTC).isoformat()
     area, log = str(water.area_file), str(water.inside("logbook.gpkg"))
     about = await look(request, water, "card", area_file=area, log=log, now=now)
     return page(request, "card.html", about=about)
 
 
-async def small_map(request: Request) -> Response:
+async def small_map(request: Request, water: Water) -> Response:
     """Give a water's depths as a small picture; it is painted again when the area file changed."""
-    water = water_of(request)
     file = water.inside("results", ".small_map.png")
     if not file.is_file() or file.stat().st_mtime < water.area_file.stat().st_mtime:
         file.unlink(missing_ok=True)
@@ -98,6 +96,6 @@ routes = [
     Route("/waters", start_water, methods=["POST"]),
     Route("/demo", start_demo, methods=["POST"]),
     Route("/w/{water}/", water),
-    Route("/w/{water}/card", card),
-    Route("/w/{water}/small_map.png", small_map),
+    at("card", card),
+    at("small_map.png", small_map),
 ]

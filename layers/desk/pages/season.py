@@ -9,18 +9,17 @@ from typing import Any, Final
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
-from starlette.routing import Route
 
 from layers.area import Area
 from layers.desk.pages.forms import fields_of, form_of, number
 from layers.desk.pages.shared import (
     ask,
+    at,
     desk_of,
     local_time,
     page,
     read_area,
     see_other,
-    water_of,
     water_page,
 )
 from layers.desk.tasks import Task
@@ -36,9 +35,8 @@ SHARED: Final = "shared logbook.gpkg"
 _UNITS: Final = {"depth_m": "depth", "wind_mps": "speed", "sog_mps": "speed"}
 
 
-async def season(request: Request) -> Response:
+async def season(request: Request, water: Water) -> Response:
     """Show the logbook's lines and trips, what pays by what, and two seasons side by side."""
-    water = water_of(request)
     asked = {name: request.query_params.get(name, "") for name in ("one", "other")}
     return await water_page(
         request, "season.html", water, jobs=("season",), shows=_ranks,
@@ -47,9 +45,8 @@ async def season(request: Request) -> Response:
     )  # fmt: skip
 
 
-async def logged_trips(request: Request) -> Response:
+async def logged_trips(request: Request, water: Water) -> Response:
     """List the trips of the logbook, the newest first."""
-    water = water_of(request)
     runner = await desk_of(request).runner(water)
     book, wrong = str(water.inside(BOOK)), None
     try:
@@ -60,12 +57,11 @@ async def logged_trips(request: Request) -> Response:
     return page(request, "logged.html", water=water, trips=newest, wrong=wrong)
 
 
-async def use_logbook(request: Request) -> Response:
+async def use_logbook(request: Request, water: Water) -> Response:
     """Do one thing with the logbook."""
-    water = water_of(request)
     form = await form_of(request)
     given = fields_of(form, "what", "trip", "backup", "coarse", "other")
-    plain: dict[str, Any] = {"area": str(water.area_file), "log": str(water.inside(BOOK))}
+    plain: dict[str, Any] = {"log": str(water.inside(BOOK))}
     match given["what"]:
         case "rank":
             plain |= {"rank": True, **_filters(fields_of(form, *_FILTERS), read_area(water)[0])}
@@ -84,9 +80,8 @@ async def use_logbook(request: Request) -> Response:
     return see_other(f"/w/{water.name}/{back}?result={task.id}")
 
 
-async def save_logbook(request: Request) -> Response:
+async def save_logbook(request: Request, water: Water) -> Response:
     """Give the logbook itself, to be kept elsewhere, or its copy that gives no spot away."""
-    water = water_of(request)
     name = SHARED if request.url.path.endswith("/shared") else BOOK
     book = water.inside(name)
     if not book.is_file():
@@ -184,9 +179,9 @@ def _seasons(answer: dict[str, Any], asked: dict[str, str]) -> dict[str, Any]:
 
 
 routes = [
-    Route("/w/{water}/season/trips", logged_trips),
-    Route("/w/{water}/season/logbook", save_logbook),
-    Route("/w/{water}/season/shared", save_logbook),
-    Route("/w/{water}/season", season),
-    Route("/w/{water}/season", use_logbook, methods=["POST"]),
+    at("season/trips", logged_trips),
+    at("season/logbook", save_logbook),
+    at("season/shared", save_logbook),
+    at("season", season),
+    at("season", use_logbook, "POST"),
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +15,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
 
 from layers.area import Area, load_area
 from layers.area.keys import MARK_KINDS
@@ -116,15 +117,17 @@ def desk_of(request: Request) -> Desk:
     return desk
 
 
-def water_of(request: Request) -> Water:
-    """Give the water that an address names.
+def at(path: str, page: Callable[[Request, Water], Awaitable[Response]], *methods: str) -> Route:
+    """Route what follows a water's name in an address to a page of that water, 404 for none."""
 
-    Raises HTTPException 404 if there is none.
-    """
-    try:
-        return desk_of(request).waters.water(request.path_params["water"])
-    except SeabedError as error:
-        raise HTTPException(404) from error
+    async def of_water(request: Request) -> Response:
+        try:
+            water = desk_of(request).waters.water(request.path_params["water"])
+        except SeabedError as error:
+            raise HTTPException(404) from error
+        return await page(request, water)
+
+    return Route(f"/w/{{water}}/{path}", of_water, methods=methods or ["GET"])
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> Response:
@@ -242,15 +245,18 @@ def read_area(water: Water) -> tuple[Area, str]:
 async def ask(
     request: Request, water: Water, job: str, plain: Mapping[str, Any], *, by_itself: bool = False
 ) -> Task:
-    """Put a request to a water's jobs; `by_itself` if it is the page that asks, not the user."""
+    """Put a request to a water's jobs, with its area file.
+
+    by_itself: whether the page asks, and not the user.
+    """
     given = {name: value for name, value in plain.items() if value not in ("", None, [])}
+    given.setdefault("area", str(water.area_file))
     for name in ("tracks", "logs", "learn"):
         if name in plain and name not in given:
             raise SeabedError(text("trips.tick_log" if name == "logs" else "trips.tick"))
     wanted = request_from(job, given)
-    runner = await desk_of(request).runner(
-        water
-    )  # first: a new one takes what waits for broken off
+    # before the task is kept: a new runner takes what waits for broken off
+    runner = await desk_of(request).runner(water)
     task = new_task(water, wanted, by_itself=by_itself)
     await runner.submit(task)
     return task

@@ -12,13 +12,12 @@ from typing import Any, Final
 
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from layers.area import Area
 from layers.area.keys import Choice, Key
 from layers.area.loading import key_named, keys_of, sections
-from layers.desk.pages.forms import change_checked, change_water, fields_of, form_of, zones
-from layers.desk.pages.shared import see_other, water_of, water_page
+from layers.desk.pages.forms import change_checked, change_water, fields_of, form_of, winds, zones
+from layers.desk.pages.shared import ask, at, see_other, water_page
 from layers.desk.texts import as_typed
 from layers.desk.waters import FOLDERS, TYPED, Water, is_wind_table
 from seabed.errors import AreaError, SeabedError
@@ -145,9 +144,8 @@ def _number(words: str) -> Any:
     return words
 
 
-async def this_water(request: Request) -> Response:
+async def this_water(request: Request, water: Water) -> Response:
     """Show what the area file says, what is missing first."""
-    water = water_of(request)
     fields = _fields(water)
     came = {kind: [path.name for path in water.files(kind)] for kind in FOLDERS}
     return await water_page(
@@ -172,9 +170,8 @@ def _missing(fields: dict[str, AreaField]) -> Iterator[str]:
             yield name
 
 
-async def change(request: Request) -> Response:
+async def change(request: Request, water: Water) -> Response:
     """Change keys of the area file."""
-    water = water_of(request)
     form = await form_of(request)
     values: dict[tuple[str, ...], Any] = {
         field.place: field.given(str(form[name]).strip())
@@ -185,9 +182,8 @@ async def change(request: Request) -> Response:
     return see_other(f"/w/{water.name}/water?saved")
 
 
-async def change_rules(request: Request) -> Response:
+async def change_rules(request: Request, water: Water) -> Response:
     """Change the rules of species; one whose name is emptied is taken out."""
-    water = water_of(request)
     form = await form_of(request)
     values: dict[tuple[str, ...], Any] = {}
     rows = {}
@@ -221,9 +217,8 @@ def _rule(name: str, words: str) -> Any:
     return _number(words) if name == "daily_bag" else words
 
 
-async def undo(request: Request) -> Response:
+async def undo(request: Request, water: Water) -> Response:
     """Bring the area file back as it was before the last change; a second time, the change."""
-    water = water_of(request)
     back = "bottom" if "/bottom" in request.headers.get("referer", "") else "water"
     if water.area_before.is_file():
         before = water.area_before.read_text(encoding="utf-8")
@@ -232,9 +227,8 @@ async def undo(request: Request) -> Response:
     return see_other(f"/w/{water.name}/{back}?saved")
 
 
-async def use_file(request: Request) -> Response:
+async def use_file(request: Request, water: Water) -> Response:
     """Use a file that came in, or that a job made, for heights, currents, depths or hazards."""
-    water = water_of(request)
     given = fields_of(await form_of(request), "as", "file")
     path = water.inside(*given["file"].split("/"))
     fields = _fields(water)
@@ -265,10 +259,34 @@ def _removed(water: Water) -> Iterator[str]:
             yield f"{kind}/{path.name}"
 
 
+async def learn(request: Request, water: Water) -> Response:
+    """Learn the current from the drifts of tracks."""
+    form = await form_of(request)
+    tracks = [str(water.inside("tracks", str(name))) for name in form.getlist("tracks")]
+    wind = winds(water, fields_of(form, "wind")["wind"])
+    plain = {"learn": tracks, "wind": wind, "out": "out"}
+    task = await ask(request, water, "tide", plain)
+    return see_other(f"/w/{water.name}/water?result={task.id}#own")
+
+
+async def sound(request: Request, water: Water) -> Response:
+    """Lay own soundings on the open grid."""
+    form = await form_of(request)
+    plain: dict[str, Any] = {
+        "logs": [str(water.inside("soundings", str(name))) for name in form.getlist("logs")],
+        "no_tide": bool(form.get("no_tide")),
+        "depths_from": fields_of(form, "depths_from")["depths_from"],
+    }
+    task = await ask(request, water, "soundings", plain)
+    return see_other(f"/w/{water.name}/water?result={task.id}#own")
+
+
 routes = [
-    Route("/w/{water}/water", this_water),
-    Route("/w/{water}/water/use", use_file, methods=["POST"]),
-    Route("/w/{water}/water/rules", change_rules, methods=["POST"]),
-    Route("/w/{water}/undo", undo, methods=["POST"]),
-    Route("/w/{water}/water", change, methods=["POST"]),
+    at("water", this_water),
+    at("water/use", use_file, "POST"),
+    at("water/rules", change_rules, "POST"),
+    at("undo", undo, "POST"),
+    at("water", change, "POST"),
+    at("water/learn", learn, "POST"),
+    at("water/sound", sound, "POST"),
 ]

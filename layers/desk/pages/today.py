@@ -11,18 +11,17 @@ from typing import Any, Final
 from starlette.datastructures import FormData, QueryParams
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import Route
 
 from layers.area import Area
 from layers.desk.pages.forms import fields_of, form_of, parted, winds
 from layers.desk.pages.shared import (
     ask,
+    at,
     desk_of,
     local_time,
     look,
     see_other,
     wants_json,
-    water_of,
     water_page,
     what_is_wrong,
 )
@@ -37,9 +36,8 @@ SETTINGS: Final = ("date", "begin", "end", "wind", "seen", "seen_track", "pressu
 """Fields that a plan depends on."""
 
 
-async def today(request: Request) -> Response:
+async def today(request: Request, water: Water) -> Response:
     """Show the day's form, the latest plan, and the one before it of the same day."""
-    water = water_of(request)
     plans = tasks(water, "plan")
     result = request.query_params.get("result", "")
     chosen = [plan for plan in plans if plan.id == result] or plans[:1]
@@ -52,12 +50,11 @@ async def today(request: Request) -> Response:
     )  # fmt: skip
 
 
-async def lay(request: Request) -> Response:
+async def lay(request: Request, water: Water) -> Response:
     """Lay the day's drifts; a plan that is still being laid is not wanted any more."""
-    water = water_of(request)
     form = await form_of(request)
     given: dict[str, Any] = fields_of(form, "date", "begin", "end", "paper")
-    plain = given | _weather(water, form) | {"area": str(water.area_file)}
+    plain = given | _weather(water, form)
     if form.get("free"):
         plain["free"] = True
     if (book := water.inside(BOOK)).is_file():
@@ -75,9 +72,8 @@ async def lay(request: Request) -> Response:
     return JSONResponse({"page": address}) if by_itself else see_other(address)
 
 
-async def water_of_day(request: Request) -> Response:
+async def water_of_day(request: Request, water: Water) -> Response:
     """Give a day's tide, current and light."""
-    water = water_of(request)
     query = request.query_params
     wide = query.get("wide", "")
     try:
@@ -187,7 +183,7 @@ def _shallow(depth_m: float, unit: str) -> str:
 
 
 routes = [
-    Route("/w/{water}/today", today),
-    Route("/w/{water}/today/water", water_of_day),
-    Route("/w/{water}/today", lay, methods=["POST"]),
+    at("today", today),
+    at("today/water", water_of_day),
+    at("today", lay, "POST"),
 ]

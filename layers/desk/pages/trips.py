@@ -8,18 +8,17 @@ from typing import Any, Final
 from starlette.datastructures import FormData, QueryParams
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import Route
 
 from layers.desk.pages.forms import change_water, fields_of, form_of
 from layers.desk.pages.shared import (
     ask,
+    at,
     desk_of,
     look,
     page,
     read_area,
     see_other,
     stale_words,
-    water_of,
     water_page,
 )
 from layers.desk.tasks import tasks
@@ -34,9 +33,8 @@ _CLOCKS: Final = ("clock_offset", "track_clock", "photo_offset")
 _TICKS: Final = ("salvage", "replace")
 
 
-async def trips(request: Request) -> Response:
+async def trips(request: Request, water: Water) -> Response:
     """Show the files of trips, and what came of them."""
-    water = water_of(request)
     files = {kind: [path.name for path in water.files(kind)] for kind in _KINDS}
     before = _before(water)
     ticked = {Path(name).name for kind in _KINDS for name in before.get(kind, [])}
@@ -48,9 +46,8 @@ async def trips(request: Request) -> Response:
     )  # fmt: skip
 
 
-async def work_out(request: Request) -> Response:
+async def work_out(request: Request, water: Water) -> Response:
     """Work trips out; log them if that is asked."""
-    water = water_of(request)
     form = await request.form()
     plain = _plain(water, form)
     water.keep("trip", plain)
@@ -60,9 +57,8 @@ async def work_out(request: Request) -> Response:
     return see_other(f"/w/{water.name}/trips?result={task.id}")
 
 
-async def sketch(request: Request) -> Response:
+async def sketch(request: Request, water: Water) -> Response:
     """Give the drifts and fish of the files that are ticked."""
-    water = water_of(request)
     plain = _plain(water, request.query_params)
     water.keep("trip", plain)
     if not plain["tracks"]:
@@ -71,9 +67,8 @@ async def sketch(request: Request) -> Response:
     return JSONResponse(shown | {"changed": _changed(water)})
 
 
-async def put_right(request: Request) -> Response:
+async def put_right(request: Request, water: Water) -> Response:
     """Correct pieces or fish by hand, or take the last correction back."""
-    water = water_of(request)
     plain = _plain(water, request.query_params)
     form = await request.form()
     lines = [str(line) for line in form.getlist("line")]
@@ -84,9 +79,8 @@ async def put_right(request: Request) -> Response:
     return JSONResponse(shown | {"changed": _changed(water)})
 
 
-async def columns(request: Request) -> Response:
+async def columns(request: Request, water: Water) -> Response:
     """Show what the columns of catch logs are taken for."""
-    water = water_of(request)
     names = [one for one in request.query_params.getlist("file") if one.startswith("catches/")]
     runner = await desk_of(request).runner(water)
     files = [str(water.inside(*name.split("/"))) for name in names]
@@ -94,9 +88,8 @@ async def columns(request: Request) -> Response:
     return page(request, "columns.html", water=water, tables=tables)
 
 
-async def take_for(request: Request) -> Response:
+async def take_for(request: Request, water: Water) -> Response:
     """Take a heading of catch logs for something, or times and lengths as written some way."""
-    water = water_of(request)
     form = await form_of(request)
     given = fields_of(form, "heading", "meaning")
     values: dict[tuple[str, ...], Any] = {
@@ -146,24 +139,23 @@ def _before(water: Water) -> dict[str, Any]:
     return water.kept("trip") or (latest.request if latest else {})
 
 
-async def put_back(request: Request) -> Response:
+async def put_back(request: Request, water: Water) -> Response:
     """Bring a trip that was taken out back into the logbook, out of the backup made then."""
-    water = water_of(request)
     out = next(iter(tasks(water, "season")), None)
     backup = out.answer(water).get("backup") if out else None
     if not backup:
         raise SeabedError("no trip was removed last")
-    plain = {"area": str(water.area_file), "log": str(water.inside("logbook.gpkg"))}
-    task = await ask(request, water, "season", plain | {"merge": str(backup)})
+    plain = {"log": str(water.inside("logbook.gpkg")), "merge": str(backup)}
+    task = await ask(request, water, "season", plain)
     return see_other(f"/w/{water.name}/trips?result={task.id}")
 
 
 routes = [
-    Route("/w/{water}/trips/sketch", sketch),
-    Route("/w/{water}/trips/right", put_right, methods=["POST"]),
-    Route("/w/{water}/trips/columns", columns),
-    Route("/w/{water}/trips/columns", take_for, methods=["POST"]),
-    Route("/w/{water}/trips/back", put_back, methods=["POST"]),
-    Route("/w/{water}/trips", trips),
-    Route("/w/{water}/trips", work_out, methods=["POST"]),
+    at("trips/sketch", sketch),
+    at("trips/right", put_right, "POST"),
+    at("trips/columns", columns),
+    at("trips/columns", take_for, "POST"),
+    at("trips/back", put_back, "POST"),
+    at("trips", trips),
+    at("trips", work_out, "POST"),
 ]

@@ -7,17 +7,16 @@ from typing import Any
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import Route
 
 from layers.desk.pages.forms import change_water
-from layers.desk.pages.shared import look, water_of
+from layers.desk.pages.shared import at, look
 from layers.desk.waters import TYPED, Water
 from seabed.files import write_text
 
 
-async def rows(request: Request) -> Response:
+async def rows(request: Request, water: Water) -> Response:
     """Give the rows of the water's table, or of a text that was pasted."""
-    water, kind, form = await _form(request)
+    kind, form = await _form(request)
     text, unit = str(form.get("text", "")), str(form.get("unit", ""))
     area = str(water.area_file)
     return JSONResponse(
@@ -25,15 +24,15 @@ async def rows(request: Request) -> Response:
     )
 
 
-async def check(request: Request) -> Response:
+async def check(request: Request, water: Water) -> Response:
     """Say what is wrong with rows, beside which cells."""
-    water, kind, form = await _form(request)
+    kind, form = await _form(request)
     return JSONResponse(await _faults(request, water, kind, form))
 
 
-async def save(request: Request) -> Response:
+async def save(request: Request, water: Water) -> Response:
     """Keep rows as this water's table, if nothing is wrong with them."""
-    water, kind, form = await _form(request)
+    kind, form = await _form(request)
     answer = await _faults(request, water, kind, form)
     if not answer.get("wrong") and not answer["faults"]:
         path = water.inside("tides", f"typed {kind}.csv")
@@ -47,11 +46,11 @@ async def save(request: Request) -> Response:
     return JSONResponse(answer)
 
 
-async def _form(request: Request) -> tuple[Water, str, dict[str, Any]]:
+async def _form(request: Request) -> tuple[str, dict[str, Any]]:
     kind = request.path_params["kind"]
     if kind not in TYPED:
         raise HTTPException(404)
-    return water_of(request), kind, await request.json() if request.method == "POST" else {}
+    return kind, await request.json() if request.method == "POST" else {}
 
 
 async def _faults(
@@ -65,7 +64,7 @@ async def _faults(
 
 
 routes = [
-    Route("/w/{water}/typed/{kind}", rows, methods=["GET", "POST"]),
-    Route("/w/{water}/typed/{kind}/check", check, methods=["POST"]),
-    Route("/w/{water}/typed/{kind}/save", save, methods=["POST"]),
+    at("typed/{kind}", rows, "GET", "POST"),
+    at("typed/{kind}/check", check, "POST"),
+    at("typed/{kind}/save", save, "POST"),
 ]

@@ -13,7 +13,7 @@ import numpy as np
 
 from layers.area import Area
 from layers.jobs.parts.facts import Place
-from layers.jobs.parts.limits import clock
+from layers.jobs.parts.words import clock
 from layers.water import Currents, Wind, leeway_of
 from layers.water.learned.against_table import AgainstTable, FilledCurrent, Later
 from layers.water.learned.drift_motions import drift_motions

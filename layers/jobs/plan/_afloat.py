@@ -8,8 +8,14 @@ import geopandas as gpd
 import numpy as np
 
 from layers.area import Area
-from layers.jobs.parts.facts import air_facts, launch_facts, light_of, sea_facts
-from layers.jobs.parts.power import charge_of_passes, power_facts
+from layers.jobs.parts.facts import (
+    air_facts,
+    charge_of_passes,
+    launch_facts,
+    light_of,
+    power_facts,
+    sea_facts,
+)
 from layers.jobs.parts.seen import lead_facts, lead_for, seen_facts, tackle_of
 from layers.jobs.plan._inputs import Hours
 from layers.planning import Plan, Setting

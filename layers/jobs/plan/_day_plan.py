@@ -16,14 +16,12 @@ from pyproj import CRS
 from layers.area import Area
 from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.facts import launch_of, sea_of
-from layers.jobs.parts.limits import clock
 from layers.jobs.parts.results import write_area_marks
-from layers.jobs.parts.words import say_length
+from layers.jobs.parts.words import clock, say_length
 from layers.jobs.plan._afloat import facts_of_day, put_afloat
-from layers.jobs.plan._day_map import map_of_plan
 from layers.jobs.plan._inputs import Hours, check_known, setting_of
 from layers.jobs.plan._known_ground import KnownGround, ground_of
-from layers.jobs.plan._plan_result import PlanResult
+from layers.jobs.plan._plan_result import PlanResult, map_of_plan
 from layers.jobs.plan._safety import Safety, open_hours, safety_of
 from layers.jobs.plan._sheet import sheet_of
 from layers.jobs.plan.printed_rows import with_local

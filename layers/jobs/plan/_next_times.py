@@ -12,7 +12,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.area import Area
-from layers.jobs.parts.answers import records
 from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import write_area_marks
@@ -22,7 +21,7 @@ from layers.jobs.plan._inputs import setting_of
 from layers.jobs.plan._known_ground import KnownGround, ground_of
 from layers.jobs.plan._safety import beyond_at, safety_of
 from layers.jobs.plan.printed_rows import hazard_words
-from layers.jobs.result import Result
+from layers.jobs.result import Result, records
 from layers.logbook import Logbook
 from layers.planning import Setting
 from layers.planning.day.line import lines_table

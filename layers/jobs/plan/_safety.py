@@ -12,14 +12,14 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.area_water import boat_limits, ends_inside
-from layers.jobs.parts.limits import (
+from layers.jobs.parts.facts import power_danger
+from layers.jobs.parts.words import (
     beyond_words,
     clock,
     left_out_lines,
     limit_words,
     wave_unit,
 )
-from layers.jobs.parts.power import power_danger
 from layers.jobs.plan._inputs import Hours
 from layers.planning import DayWater, Setting
 from layers.planning.day.dangers import Danger, dangers_of

@@ -12,7 +12,7 @@ import pandas as pd
 from shapely.geometry import LineString
 
 from layers.area import Area
-from layers.jobs.parts.limits import clock
+from layers.jobs.parts.words import clock
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import afloat_words, push_words
 from layers.planning import PLAN, DayWater

@@ -10,8 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.parts.limits import clock, wave_unit
-from layers.jobs.parts.words import say_length
+from layers.jobs.parts.words import clock, say_length, wave_unit
 from layers.planning import PLAN
 from layers.planning.day.timetable import TIMETABLE
 from layers.planning.drift.safe_water import closed_depth

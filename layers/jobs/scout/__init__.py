@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import ScoutRequest
-from layers.jobs.result import Result
-from layers.jobs.scout._changes import change_lines, change_words, changes_of
+from layers.jobs.result import Result, records
 from layers.jobs.scout._coast import (
     chunk_words,
     coast_steps,
@@ -21,7 +19,7 @@ from layers.jobs.scout._coast import (
     scout_stored,
     stored_grid,
 )
-from layers.jobs.scout._remarks import band_words
+from layers.jobs.scout._remarks import band_words, change_lines, change_words, changes_of
 from layers.jobs.scout._scouting import SCOUT_STEPS, Scouted, scout_area, scout_files, write_scout
 
 

@@ -13,9 +13,8 @@ from layers.area import Area
 from layers.jobs.parts.results import area_map, write_area_marks
 from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure
 from layers.jobs.progress import Step
-from layers.jobs.scout._changes import change_lines, doubtful_lines
 from layers.jobs.scout._overview import CoastLines
-from layers.jobs.scout._remarks import ground_words
+from layers.jobs.scout._remarks import change_lines, doubtful_lines, ground_words
 from layers.jobs.scout.prospects import PROSPECT_STEPS, Prospects, prospects_of, report_of
 from layers.maps import MapContent, write_map
 from layers.present import Tables, write_geojson, write_geopackage, write_table_csv

@@ -11,13 +11,12 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import keep_inputs, same_file
 from layers.jobs.parts.scores import naming_of
 from layers.jobs.parts.settings import length_of
 from layers.jobs.parts.words import counted
 from layers.jobs.requests import SeasonRequest
-from layers.jobs.result import Result
+from layers.jobs.result import Result, records
 from layers.logbook import Entry, Logbook, merge
 from layers.logbook.sharing import shared_layers, square_m
 from layers.present import write_geojson, write_geopackage, write_table_csv

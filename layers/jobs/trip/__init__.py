@@ -9,7 +9,6 @@ from typing import Any, Final
 
 from layers.area import Area
 from layers.jobs.check import files_inside, kind_of
-from layers.jobs.parts.answers import records
 from layers.jobs.parts.outputs import files_of, given_by, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import known_lines, naming_of, sentences_of
@@ -17,7 +16,7 @@ from layers.jobs.parts.settings import area_of
 from layers.jobs.parts.structure import STRUCTURE_STEPS, bottom_of
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import TripRequest
-from layers.jobs.result import Result
+from layers.jobs.result import Result, records
 from layers.jobs.trip._catches import clocks_of as clocks_of
 from layers.jobs.trip._catches import find_fish as find_fish
 from layers.jobs.trip._outings import (

@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 from layers.area import Area
 from layers.catches import as_catches, check_rules, read_catches, tie
 from layers.catches.by_hand import correct_fish
-from layers.catches.camera_clock import ClockOffset
-from layers.catches.log_clock import LogClock, log_clock
+from layers.catches.clocks import ClockOffset, LogClock, log_clock
 from layers.catches.photos import fish_of_photos, photo_files, read_photos, set_clocks
 from layers.jobs.parts.settings import clock_offset_s
 from layers.jobs.requests import TripRequest

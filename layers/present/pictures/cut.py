@@ -10,8 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.present.looks import BLACK, MARKS, grey, tint
-from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words
-from layers.present.pictures.placing import Placing, known_runs, ticks
+from layers.present.pictures.drawing import (
+    Box,
+    Drawing,
+    Part,
+    Placing,
+    Stroke,
+    Words,
+    known_runs,
+    ticks,
+)
 from seabed.units import LENGTH, convert
 
 WIDE, HIGH = 420.0, 190.0

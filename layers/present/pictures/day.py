@@ -12,8 +12,18 @@ import pandas as pd
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.present.looks import INKS, MARKS
-from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, arrow, svg
-from layers.present.pictures.placing import Placing, known_runs, ticks
+from layers.present.pictures.drawing import (
+    Box,
+    Drawing,
+    Part,
+    Placing,
+    Stroke,
+    Words,
+    arrow,
+    known_runs,
+    svg,
+    ticks,
+)
 from layers.water.day.sun import SunTimes
 from layers.water.times import as_utc, hours_between, to_local
 from seabed.array_types import Floats, Times

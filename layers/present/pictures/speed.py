@@ -13,8 +13,16 @@ import numpy as np
 import pandas as pd
 
 from layers.present.looks import INKS, MARKS, tint
-from layers.present.pictures.drawing import Box, Drawing, Part, Stroke, Words, svg
-from layers.present.pictures.placing import Placing, known_runs
+from layers.present.pictures.drawing import (
+    Box,
+    Drawing,
+    Part,
+    Placing,
+    Stroke,
+    Words,
+    known_runs,
+    svg,
+)
 from layers.tracks import CutSettings
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
 from seabed.array_types import Floats

@@ -25,9 +25,9 @@ from layers.present.pictures.drawing import (
     Raster,
     Stroke,
     Words,
+    known_runs,
     svg,
 )
-from layers.present.pictures.placing import known_runs
 from seabed.array_types import Floats
 from seabed.geodesy import from_degrees
 from seabed.grid import Bounds, bounds, cell_size, crs_of

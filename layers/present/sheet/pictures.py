@@ -16,13 +16,14 @@ from layers.present.pictures.drawing import (
     Box,
     Drawing,
     Part,
+    Placing,
     Stroke,
     Words,
     arrow,
     enlarged,
+    known_runs,
     pt,
 )
-from layers.present.pictures.placing import Placing, known_runs
 from layers.present.sheet.content import Sheet, SheetLine, TideCurve
 from layers.present.sheet.ground_plan import GroundPlan
 from layers.present.sheet.paper import Paper
