@@ -51,8 +51,8 @@ def load_area(path: str | Path) -> Area:
     Examples
     --------
     >>> area = load_area("area.toml")
-    >>> area.name, area.depths.band_m
-    ('Tollivane Sound', (5.1816, 7.62))
+    >>> area.name, area.depths.band_m[1]
+    ('Tollivane Sound', 7.9248)
     """
     path = Path(path)
     content = _content(path)

@@ -84,7 +84,7 @@ def test_values_are_si(tmp_path):
         [charts]
         files = ["XX5SOUND.000"]
         [depths]
-        band = "17-25 ft"
+        band = "18-26 ft"
         contours = "10,15 ft"
         [boat]
         running_speed = "20 kn"
@@ -96,7 +96,7 @@ def test_values_are_si(tmp_path):
         """,
     )
     # Exact by definition: foot 0.3048 m, knot 1852/3600 m/s (BIPM SI brochure, 9th ed., table 8).
-    assert area.depths.band_m == pytest.approx((5.1816, 7.62))
+    assert area.depths.band_m == pytest.approx((5.4864, 7.9248))
     assert area.depths.contours_m == pytest.approx((3.048, 4.572))
     assert area.grid.offset_m == pytest.approx(-0.4572)
     assert area.boat.running_speed_mps == pytest.approx(10.288889, abs=1e-6)
@@ -163,7 +163,7 @@ def test_a_key_of_an_older_file_is_read_under_its_older_name(tmp_path):
         ("[boat]\nrods = true\n", r"\[boat\] rods: True can't be right"),
         ('[boat]\nrods = "2"\n', r"rods: '2' can't be right. .* without quotes"),
         ('[depths]\nband = "25 fet"\n', r"\[depths\] band: .*6-9 m"),
-        ('[depths]\nband = "17-25"\n', r"\[depths\] band: .*has no unit"),
+        ('[depths]\nband = "18-26"\n', r"\[depths\] band: .*has no unit"),
         ("[depths]\nband = 17\n", r"band: 17 can't be right. Write two depths and a unit"),
         ('[depths]\ncontours = "10,15 fet"\n', r"\[depths\] contours: unknown unit 'fet'"),
         ("[grid]\nfiles = [1]\n", r'\[grid\] files: \[1\] can.t be right. .*\["sound.tif"\]'),

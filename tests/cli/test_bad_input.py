@@ -246,7 +246,7 @@ def test_catches_outside_any_drift_are_listed_not_lost(tmp_path, capsys):
 @pytest.mark.parametrize(
     ("option", "words"),
     [
-        ("--band", "17-25 fet"),
+        ("--band", "18-26 fet"),
         ("--contours", "25 fet"),
         ("--contours", "deep"),
         ("--band", "20 ft"),
@@ -322,7 +322,7 @@ def test_an_option_that_can_not_be_right_is_refused_before_work(
 
 
 def test_an_area_file_with_a_wrong_key_names_the_key(tmp_path, capsys):
-    area = _text(tmp_path / "area.toml", '[depths]\nbnad = "17-25 ft"\n')
+    area = _text(tmp_path / "area.toml", '[depths]\nbnad = "18-26 ft"\n')
     message = refused(capsys, tmp_path, "scout", DEMO / "sound.tif", "--area", area)
     assert re.search("area.toml.*bnad.*band", message)
 

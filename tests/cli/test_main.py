@@ -40,7 +40,7 @@ def test_done_is_0_and_the_version_is_shown():
     ("arguments", "said"),
     [
         (("nonsense",), "No such command 'nonsense'"),
-        (("scout", "--bnad", "17-25 ft"), "No such option"),
+        (("scout", "--bnad", "18-26 ft"), "No such option"),
         (("trip",), "Missing argument"),
         (("area", "--band", "25 fet"), "seabed: --band: "),
         (("area", "--contours", "10,15 fet"), "seabed: --contours: unknown unit 'fet'"),

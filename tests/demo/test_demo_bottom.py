@@ -15,8 +15,8 @@ def test_depths_are_whole_centimetres_and_of_a_sound(grid):
     assert np.abs(depth * 100 - np.round(depth * 100)).max() < 1e-3
     feet = depth / 0.3048
     assert 0.05 < (feet <= 0).mean() < 0.2  # shore and island
-    assert 0.2 < ((feet > 17) & (feet < 25)).mean() < 0.6  # the band that fish lie in
-    assert 0.1 < ((feet > 8) & (feet < 17)).mean() < 0.5
+    assert 0.2 < ((feet > 18) & (feet < 26)).mean() < 0.6  # the band that fish lie in
+    assert 0.1 < ((feet > 8) & (feet < 18)).mean() < 0.5
     x, y = TO_GRID.transform(*np.array(TRUTH["channel"]).T)
     channel = depth_at(grid, x, y) / 0.3048
     assert 37 < channel.min() < channel.max() < 60

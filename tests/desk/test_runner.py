@@ -99,7 +99,7 @@ def test_a_job_done_a_job_gone_wrong_and_a_look(water):
     assert wrong.state == "wrong"
     assert "wind" in wrong.message or "wind" in wrong.keys
     assert str(water.folder) not in wrong.message
-    assert depths["band"] == pytest.approx([17, 25])
+    assert depths["band"] == pytest.approx([18, 26])
     assert sum(depths["counts"]) == depths["cells"] > 1000
     assert [one.id for one in tasks(water, "tide")] == sorted([done.id, wrong.id], reverse=True)
 

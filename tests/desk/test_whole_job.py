@@ -54,11 +54,11 @@ def test_a_new_water_is_started_and_its_grid_read(page, root, demo):
         page.get_by_role("button", name="Start this water").click()
     send(page, demo / "sound.tif")
     page.wait_for_selector(".histogram svg .bar")
-    page.get_by_label("from", exact=True).fill("17")
-    page.get_by_label("to", exact=True).fill("25")
+    page.get_by_label("from", exact=True).fill("18")
+    page.get_by_label("to", exact=True).fill("26")
     page.get_by_role("button", name="Save", exact=True).first.click()
     text = (root / "North Sound" / "area.toml").read_text()
-    assert 'band = "17-25 ft"' in text
+    assert 'band = "18-26 ft"' in text
     assert 'files = ["grids/sound.tif"]' in text
     assert "# Depth grids; several are one mosaic." in text  # its comments stay
 

@@ -30,8 +30,8 @@ def prospect(name="R1", **told):
 
 def written(tmp_path, *prospects, **told):
     whole = {
-        "title": "Where to look first: Tollivane Sound", "about": ["Your band: 17 ft to 25 ft."],
-        "charts": [], "prospects": prospects, "band_m": (17 * FOOT, 25 * FOOT), "depth_unit": "ft",
+        "title": "Where to look first: Tollivane Sound", "about": ["Your band: 18 ft to 26 ft."],
+        "charts": [], "prospects": prospects, "band_m": (18 * FOOT, 26 * FOOT), "depth_unit": "ft",
     } | told  # fmt: skip
     write_report(tmp_path / "report.html", Report(**whole))
     return (tmp_path / "report.html").read_text(encoding="utf-8")
@@ -75,11 +75,11 @@ def test_deeper_is_lower_and_the_band_is_shaded_where_it_is(tmp_path):
     across, down = zip(*points, strict=True)
     assert list(across) == sorted(across)
     assert list(down) == sorted(down)
-    # the same scale for the band: 17 ft and 25 ft, from the profile's 5.0 and 8.4 m
+    # the same scale for the band: 18 ft and 26 ft, from the profile's 5.0 and 8.4 m
     per_metre = (down[-1] - down[0]) / 3.4
     band = drawing.find("rect")
     top, height = float(band.get("y")), float(band.get("height"))
-    assert top == pytest.approx(down[0] + per_metre * (17 * FOOT - 5.0), abs=0.2)
+    assert top == pytest.approx(down[0] + per_metre * (18 * FOOT - 5.0), abs=0.2)
     assert height == pytest.approx(per_metre * 8 * FOOT, abs=0.2)
 
 
