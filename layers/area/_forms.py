@@ -39,10 +39,7 @@ def place(value: Any, _: Path) -> Position | None:
 
 
 def box(value: Any, _: Path) -> tuple[float, float, float, float] | None:
-    """Read ``"west,south,east,north"`` in degrees; ``""`` is none.
-
-    A west beyond the east is refused: a box is on one side of the date line.
-    """
+    """Read ``"west,south,east,north"`` in degrees, on one side of the date line; ``""`` is none."""
     like = "Write west,south,east,north in degrees: -33.42,46.19,-33.40,46.21."
     if not isinstance(value, str):
         raise ValueError(like)

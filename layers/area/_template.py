@@ -40,12 +40,7 @@ def template_text(given: dict[tuple[str, str], Any] | None = None) -> str:
 def write_template(
     path: str | Path, given: dict[tuple[str, str], Any] | None = None, *, replace: bool = False
 ) -> None:
-    """Write a commented area file.
-
-    Raises
-    ------
-    OutputError
-        If there is one already and not `replace`, or it can't be written.
+    """Write a commented area file; OutputError if one exists, unless `replace`.
 
     Examples
     --------

@@ -18,13 +18,12 @@ from seabed.files import write_text
 
 
 def change_area(path: str | Path, values: Mapping[tuple[str, ...], Any]) -> Area:
-    """Set keys of an area file; comments and order stay.
+    """Set keys of an area file; comments and order stay.  Give the area then.
 
-    values: dict of (section, key) to TOML value or None; None takes the key out, so that its
-        default holds.  A rule is ``("species", name, key)``.
-    Returned: as the file now says.
+    values: TOML value by (section, key); None takes the key out, so that its default holds.  A rule
+        is ``("species", name, key)``.
 
-    Raises AreaError if the file or a value can't be right; the file is as it was then.
+    Raises AreaError if the file or a value can't be right; the file stays as it is then.
 
     >>> from layers.area import write_template
     >>> write_template("mine.toml")

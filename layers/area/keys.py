@@ -36,13 +36,12 @@ _DURATIONS: Final = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key of the area file.
+    """One key of the area file; name, default and example as written there.
 
-    name: as written in the file.
-    default: as written in the file; None is a key left out.
+    default: None is a key left out.
     doc: one line about it; other keys are in braces.
-    example: as written in the file, for keys that are empty or left out by default.
-    older: a name under which older files have it, ``""`` for none.
+    example: of keys that are empty or left out by default.
+    older: its name in older files, ``""`` for none.
     """
 
     name: str

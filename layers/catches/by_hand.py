@@ -29,9 +29,9 @@ def correct_fish(
 ) -> tuple[gpd.GeoDataFrame, NDArray[np.float64], list[str]]:
     """Take out and add fish by the lines of a file of corrections, by the right time.
 
-    ahead_s, shape (n,): seconds that the clock behind each fish was ahead. Returned: catches and
-    `ahead_s` in order of time, and a sentence for each line that matches no fish.
-    Raises TrackError at a line that does not describe a fish.
+    ahead_s, shape (n,): seconds that the clock behind each fish was ahead.
+    Returned: catches and `ahead_s` in order of time, and a sentence for each line that matches no
+        fish.  TrackError at a line that does not describe a fish.
     """
     rows: list[dict[str, Any]] = catches.drop(columns="geometry").to_dict("records")
     clocks = ahead_s.tolist()

@@ -135,7 +135,8 @@ LEAST_TIED: Final = 0.8  # of the fish, at the best shift
 class LogClock:
     """How many seconds a log's clock was ahead of the track's; 0 where nothing is known.
 
-    fish, of: those that agree on it, of those that could. how: ``"place"``, ``"drifts"`` or ``""``.
+    fish, of: those that agree on it, of those that could.
+    how: ``"place"``, ``"drifts"`` or ``""``.
     or_s: where nothing was found, an hour that drifts alone can't tell; 0 for none.
     """
 
@@ -154,8 +155,9 @@ class LogClock:
     def sentence(self, zone_s: float, begins: pd.Timestamp) -> str:
         """Say what was found, and the options that correct it; ``""`` for nothing.
 
-        zone_s: the zone's difference from UTC; an offset of that size and the other sign is that of
-        a track in local time, or of a log in UTC. begins: local time of the track's first fix.
+        zone_s: the zone's difference from UTC; an offset of that size and the other sign means a
+            track in local time, or a log in UTC.
+        begins: local time of the track's first fix.
         """
         whole = self.words
         amount = (

@@ -42,9 +42,10 @@ LAST_YEAR: Final = 2261
 class Exif:
     """What a photo records; None and NaN where it records nothing.
 
-    clock: DateTimeOriginal, without a zone. offset: of its zone from UTC. gps_time: of the
-    satellites, UTC. longitude, latitude: both NaN where either is missing or can't be. words:
-    description, comment, title and keywords.
+    clock, offset: DateTimeOriginal, without a zone, and the offset of its zone from UTC.
+    gps_time: of the satellites, UTC.
+    longitude, latitude: both NaN if either is missing or can't be.
+    words: description, comment, title and keywords.
     """
 
     clock: datetime | None

@@ -19,9 +19,9 @@ _ASKED: Final = ("kept", "released")
 class CatchColumns:
     """Columns of a catch log.
 
-    at: from meaning to the column's number; notes are not in it.
+    at: number of the column of each meaning but notes.
     notes: columns that are notes.
-    unknown: columns that mean nothing here, which become notes, each with its heading.
+    unknown: columns without a known meaning, which become notes, each with its heading.
     """
 
     at: dict[str, int] = field(default_factory=dict)
@@ -41,10 +41,7 @@ def meanings_with(headings: Sequence[str], own: Mapping[str, str]) -> list[str |
 
 
 def columns_of(table: TextTable) -> CatchColumns:
-    """Find which column means what.
-
-    Raises CatchError at one meaning in two columns, or no time.
-    """
+    """Find which column means what; CatchError of one meaning in two columns, or no time."""
     columns = CatchColumns()
     for number, (heading, meaning) in enumerate(zip(table.headings, table.meanings, strict=True)):
         if meaning == "note":

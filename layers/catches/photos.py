@@ -54,7 +54,7 @@ def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
     """Give the photos that paths name, and what else is in the folders among them.
 
     A folder means the JPEG and HEIC files in it, in order of name, not those in folders below.
-    Raises CatchError if nothing is there, or a folder holds no photo.
+    CatchError of a folder without a photo.
     """
     photos: list[Path] = []
     others: list[Path] = []
@@ -91,8 +91,8 @@ def set_clocks(
 ) -> tuple[pd.DataFrame, dict[str, ClockOffset]]:
     """Give each photo its ``time`` (UTC, NaT if unknown), its camera's clock corrected.
 
-    clock_offset_s: seconds that every camera was ahead; without it each is found, or taken as
-    right. Returned: photos with ``clock_offset_s``, what was taken off; and offsets by camera.
+    clock_offset_s: seconds that every camera was ahead; else each is found, or taken as right.
+    Returned: photos with ``clock_offset_s``, what was taken off; and offsets by camera.
     """
     PHOTOS.check(photos)
     offsets = {} if clock_offset_s is not None else clock_offsets(photos, fixes)

@@ -307,8 +307,7 @@ ROUNDED_SHARE: Final = 0.3
 def rounding_s(times: pd.Series) -> float:
     """Find to how many seconds the times of a log are rounded: the coarsest step that most keep to.
 
-    A coarser step of five or fifteen minutes is taken only where more times are on it than chance
-    has it.
+    Five or fifteen minutes are taken only if more times are on them than by chance.
     """
     known = times.dropna()
     if len(known) < LEAST_TIMES:

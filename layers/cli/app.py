@@ -167,19 +167,18 @@ def run(arguments: Sequence[str] | None = None) -> None:
 def _collect_seldom() -> None:
     """Look for garbage in circles seldom, and not once more at the end.
 
-    The libraries make a million objects that stay until the end; python would walk through all of
-    them a dozen times while they are loaded, which takes as long as a tenth of a command, and
-    several times when it ends, which takes as long again.
+    The libraries make a million objects that stay until the end.  Walking through all of them takes
+    a tenth of a command while they are loaded, and as long again when it ends.
     """
     gc.set_threshold(COLLECT_AFTER, 50, 50)
     atexit.register(gc.freeze)
 
 
 def _find_room_for_compiled_code() -> None:
-    """Give numba a folder for the run where neither the package's nor the user's can be written.
+    """Give numba a private folder for the run if it can write neither the package's nor the user's.
 
-    It keeps compiled functions beside their module, else in the user's cache, and refuses to work
-    with neither.  The folder is private, since what is in it is run.
+    It refuses to work without a place for compiled functions; the folder is private, since what is
+    in it is run.
     """
     home = os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~")  # noqa: PTH111 (never raises)
     near = [Path(__file__).parents[1], _nearest_folder(Path(home))]

@@ -44,10 +44,7 @@ def words_of_bug(error: BaseException, arguments: Sequence[str]) -> str:
 
 
 def report_text(error: BaseException, arguments: Sequence[str]) -> str:
-    """Tell where the program failed: lines of code alone, no message, no value, no path.
-
-    arguments: of the command, of which the options' names are kept.
-    """
+    """Tell where the program failed: lines of code, names of options; no message, value or path."""
     command = [word for word in arguments[:1] if _COMMAND.fullmatch(word)]
     options = [match[0] for word in arguments if (match := _OPTION.match(word))]
     lines = [

@@ -19,11 +19,7 @@ from seabed.errors import with_settings
 
 
 class Names:
-    """What a command calls the settings that errors and notes are about.
-
-    requests: the request of each command, by the command's name.
-    command: the command that speaks.
-    """
+    """What a command calls the settings that errors and notes are about."""
 
     def __init__(self, requests: dict[str, type[Request]], command: str) -> None:
         self._requests, self._command = requests, command
@@ -31,7 +27,7 @@ class Names:
     def __call__(self, key: str) -> str:
         """Give the command's own option; else the key of the area file; else another's option.
 
-        Of a key with its section give both.
+        A key with its section gives both.
         """
         request, in_file = self._requests[self._command], _in_area_file(key)
         own = WHOLE.get(key, key) if " " in key else _option_of(request, key)
@@ -101,10 +97,7 @@ class Command(TyperCommand):
 def callback_of(
     request: type[Request], names: Names, run: Callable[[Any, bool], None]
 ) -> Callable[..., None]:
-    """Give a function whose parameters are the fields of a request, and ``as_json``.
-
-    It hands the request that they make to `run`.
-    """
+    """Give a function of a request's fields and ``as_json``, which hands the request to `run`."""
     many = [one.name for one in fields(request) if "tuple" in str(one.type)]
 
     def callback(*, as_json: bool, **words: Any) -> None:

@@ -11,10 +11,7 @@ from layers.cli import BUG, STOPPED, WRONG
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the command and exit.
-
-    arguments: instead of the process's own.
-    """
+    """Run the command and exit; by default with the arguments of the process."""
     # its own threads wait by spinning, which takes the processor from ours
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # our own messages cover it; a thread that restores the filters could let it through

@@ -146,10 +146,9 @@ def _number(value: float) -> str:
 
 
 def answered(request: Request, error: SeabedError, names: Callable[[str], str]) -> Request | None:
-    """Ask for what an error says is open; give the request with the answer.
+    """Ask what an error leaves open; give the request with the answer, None without one.
 
-    None where nobody is there to answer, nothing is answered, or the request has no field for it
-    or has it filled in already.
+    Nothing is asked away from a terminal, or for a field that is missing or filled in already.
     """
     question = error.question
     if question is None or not _at_terminal():

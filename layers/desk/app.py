@@ -62,12 +62,11 @@ def make_app(
     ready: Callable[[], None] = lambda: None,
     left: Callable[[], None] = lambda: None,
 ) -> ASGIApp:
-    """Make the application of a desk.
+    """Make the application of a desk, which whoever serves it closes.
 
-    desk: whoever serves it closes it.
     stop: ends the server.
     ready: called when pages can be asked for.
-    left: called when the last page was closed, and nothing is worked on.
+    left: called when the last page was closed, and no job is under way.
     """
     shown: set[str] = set()
 

@@ -62,10 +62,6 @@ class Keys:
 class Guard:
     """Refuse every request that this desk's own pages did not make.
 
-    app: ASGI application.
-
-    Notes
-    -----
     An exact ``Host`` defeats DNS rebinding; ``Origin`` on every change defeats requests forged by
     another site's page, also where a browser would send the cookie along; the key keeps out other
     people's programs on the same machine.

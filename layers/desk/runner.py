@@ -77,10 +77,7 @@ class Runner:
                 self._keep(self._work())
 
     def now(self, id_: str) -> Task:
-        """Give a task with how far it is at this moment.
-
-        Raises SeabedError if there is none.
-        """
+        """Give a task with how far it is at this moment."""
         kept = task(self.water, id_)
         doing, share = self._progress.get(id_, ("", 0.0))
         return replace(kept, doing=doing, share=share) if kept.state == "working" else kept
@@ -102,13 +99,7 @@ class Runner:
         await self._waiting.put(wanted.id)
 
     async def look(self, name: str, **arguments: Any) -> Any:
-        """Take a quick look at files, of `layers.desk.looks`.
-
-        Raises
-        ------
-        SeabedError
-            If something about the files is wrong.
-        """
+        """Take a quick look at files, of `layers.desk.looks`; SeabedError if they are wrong."""
         await self.start()
         self._looks += 1
         reply = await self._ordered({"id": f"look-{self._looks}", "look": name, "with": arguments})

@@ -51,13 +51,10 @@ def default_folder() -> Path:
 
 
 def open_desk(folder: Path, *, port: int | None = None, browser: bool = True) -> None:
-    """Serve the desk of a folder until it is stopped.
+    """Serve the desk of a folder, made if missing, until it is stopped.
 
-    folder: made if missing.
-    port: a free one is taken otherwise.
+    port: a free one is taken otherwise; SeabedError if it is taken.
     browser: open the first page in the browser.
-
-    Raises SeabedError if the folder can't be used, or the port is taken.
     """
     folder = _usable(folder)
     with ExitStack() as stack:

@@ -19,13 +19,10 @@ _NAME: Final = "Seabed layers"
 def make_shortcut(
     folder: Path, *, system: str = sys.platform, home: Path | None = None
 ) -> list[Path]:
-    """Write what a double-click on it opens the desk of a folder.
+    """Write icons that open the desk of a folder on a double-click; give their files.
 
     system: ``"linux"``, ``"win32"`` or ``"darwin"``, as `sys.platform`.
     home: instead of the user's own.
-    Returned: what was written.
-
-    Raises SeabedError if it can't be written.
     """
     home = home or Path.home()
     command = [sys.executable, "-P", "-m", "layers.cli.main", "desk", str(folder.absolute())]

@@ -81,10 +81,7 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
 
 
 def put_right(plain: dict[str, Any], lines: list[str]) -> dict[str, Any]:
-    """Write lines behind those of the file of corrections; give the sketch then.
-
-    Raises SeabedError if a line can't be read; the file is as it was then.
-    """
+    """Add lines to the file of corrections, or none if one can't be read; give the sketch."""
     trip, area = _read(plain)
     fixes, *_ = _cut(_what_cuts(plain), _changed(trip))
     new = parse_corrections("\n".join(lines), "by hand", timezone=area.timezone)
@@ -102,10 +99,7 @@ def put_right(plain: dict[str, Any], lines: list[str]) -> dict[str, Any]:
 
 
 def take_back(plain: dict[str, Any]) -> dict[str, Any]:
-    """Take the last correction out of the file that was changed last.
-
-    Returns the sketch then, with its ``lines`` under ``taken``.
-    """
+    """Take the last correction out of the file changed last; give the sketch with ``taken``."""
     trip, _ = _read(plain)
     files = [file for file in correction_files(trip) if file.read_text("utf-8-sig").strip()]
     if not files:

@@ -39,12 +39,10 @@ class Task:
         ``stopped`` or ``broken`` (the program or the machine ended while it worked).
     doing, share: what is done now, and the share that is done already, 0 to 1.
     begun, ended: UTC, ISO 8601; ``""`` until then.
-    message: what is wrong; settings stand in braces.
-    keys: settings that the message is about.
+    message, keys: what is wrong, with settings in braces, and the settings that it is about.
     files: what was written: name to path within the water's folder.
-    made_from: state of each file that it read, by path within the water's folder: when it was
-        changed, in ns, 0 for a file that was not there; of the area file, a checksum of what it
-        means.
+    made_from: state of each file that it read, by path within the water's folder: time of its last
+        change, in ns, 0 if it was missing; of the area file, a checksum of what it means.
     by_itself: whether the desk asked for it without the user, who has not used it since.
     """
 
@@ -118,10 +116,7 @@ def new_task(water: Water, request: Request, *, by_itself: bool = False) -> Task
 
 
 def task(water: Water, id_: str) -> Task:
-    """Read a task.
-
-    Raises SeabedError if there is none, or it can't be read.
-    """
+    """Read a task; SeabedError if it is missing or can't be read."""
     try:
         values = json.loads(water.inside("results", f"{id_}.json").read_text(encoding="utf-8"))
         known = {one.name for one in fields(Task)}
@@ -151,7 +146,7 @@ def keep(water: Water, id_: str) -> None:
 def prune(water: Water) -> None:
     """Remove older plans that the desk laid by itself, with the files that they wrote.
 
-    A plan stays if its folder holds anything else, or if one of its files was changed since.
+    A plan stays if its folder holds other files, or if one of its files has changed.
     """
     own = [one for one in tasks(water, "plan") if one.by_itself and not one.running]
     for old in own[_KEPT_BY_ITSELF:]:
@@ -210,10 +205,7 @@ def plain_request(request: Request) -> dict[str, Any]:
 
 
 def request_from(job: str, plain: dict[str, Any]) -> Request:
-    """Make a request of plain values.
-
-    Raises SeabedError if there is no such job, or a value is not of its field's kind.
-    """
+    """Make a request of plain values; SeabedError of an unknown job or field."""
     kind = getattr(requests, f"{job.capitalize()}Request", None)
     if kind is None:
         raise SeabedError(f"there is no job {job!r}")
@@ -233,10 +225,7 @@ def _typed(hint: Any, value: Any) -> Any:
 
 
 def _read_by(water: Water, request: Request) -> dict[str, int]:
-    """Give the files of a water that a request reads, and the state of each.
-
-    A logbook that the job itself changes is none of them.
-    """
+    """Give the files that a request reads but its job does not change, with their states."""
     changed = isinstance(request, TripRequest | SeasonRequest) and not getattr(
         request, "rank", False
     )

@@ -67,10 +67,7 @@ def clean_name(name: str, *, otherwise: str = "file") -> str:
 
 @dataclass(frozen=True)
 class Water:
-    """A folder with the files of one water.
-
-    folder: resolved.
-    """
+    """A folder, resolved, with the files of one water."""
 
     folder: Path
 
@@ -95,11 +92,9 @@ class Water:
         return self.folder / "results"
 
     def inside(self, *parts: str) -> Path:
-        """Give the path of something within the folder, symbolic links followed.
+        """Give the path of something in the folder, links followed; SeabedError if it is outside.
 
-        A file of one of `FOLDERS` that isn't there may be beside the area file.
-
-        Raises SeabedError if it is outside.
+        A file of one of `FOLDERS` that is missing may be beside the area file.
         """
         path = self.folder.joinpath(*parts)
         beside = self.folder / parts[-1] if parts else path
@@ -137,9 +132,9 @@ class Water:
         return wanted
 
     def files(self, kind: str) -> list[Path]:
-        """List files of one of `FOLDERS`, newest first; those of links that lead out left out.
+        """List files of one of `FOLDERS`, newest first, also those beside the area file.
 
-        Files of the kind that are beside the area file, as commands like them, are among them.
+        Links that lead out of the folder are left out.
         """
         there = [*_own_files(self.folder / kind), *self._beside(kind)]
         there = [path for path in there if Path(os.path.realpath(path)).is_relative_to(self.folder)]
@@ -214,10 +209,7 @@ class Waters:
         return [Water(path) for path in sorted(folders, key=lambda path: path.name.casefold())]
 
     def water(self, name: str) -> Water:
-        """Give the water of a name.
-
-        Raises SeabedError if there is none.
-        """
+        """Give the water of a name; SeabedError if there is none."""
         for water in self.all():
             if water.name == name:
                 return water

@@ -38,10 +38,7 @@ _WARM: Final = ("layers.jobs.plan", "layers.jobs.scout", "layers.jobs.trip", "la
 
 
 class Worker:
-    """Does orders one after the other.
-
-    answers: text stream; answers are written to it.
-    """
+    """Does orders one after the other, and writes its answers to a stream of text."""
 
     def __init__(self, answers: TextIO) -> None:
         self._answers = answers

@@ -76,11 +76,7 @@ def write_templates(folder: Path, units: Units) -> None:
 
 
 def run(request: AreaRequest, progress: Progress = ignored) -> Result:
-    """Write an area file; its values are read first, as a job will read them.
-
-    Raises SeabedError if a value can't be right, or there is a file already that is not to be
-    replaced.
-    """
+    """Write an area file; its values are read first, as a job will read them."""
     progress("writing", 0.0)
     area = area_of(request)
     given: dict[tuple[str, str], str | list[str]] = {}

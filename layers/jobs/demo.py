@@ -31,10 +31,7 @@ class DemoResult(Result):
 
 
 def run(request: DemoRequest, progress: Progress = ignored) -> DemoResult:
-    """Scout the sound, and work out four trips on it.
-
-    Raises SeabedError if something can't be written, or the demo area is missing.
-    """
+    """Scout the sound, and work out four trips on it."""
     out, folder = request.out, request.out / "area"
     copied = [folder / source.name for source in demo_files()]
     results = [*trip_files(out / "trip").values(), *scout_files(out / "scout").values()]

@@ -12,10 +12,7 @@ KINDS: Final = (".toml", ".tif", ".csv", ".gpx", ".000")
 
 
 def demo_folder() -> Path:
-    """Where the demo area is: in the installed package, else in the checkout.
-
-    Raises SeabedError if it is in neither.
-    """
+    """Give the folder of the demo area: in the installed package, else in the checkout."""
     package = Path(layers.__file__).parent
     for folder in (package / "demo_area", package.parent / "demo_area"):
         if (folder / "area.toml").is_file():

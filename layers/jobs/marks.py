@@ -32,10 +32,7 @@ class MarksResult(Result):
 
 
 def run(request: MarksRequest, progress: Progress = ignored) -> MarksResult:
-    """Write the lines, edges, humps and holes of earlier results as GPX.
-
-    Raises SeabedError if a file holds none of them, or a line that is named is not there.
-    """
+    """Write the lines, edges, humps and holes of earlier results as GPX."""
     area = area_of(request)
     keep_inputs([request.out], request, area)
     progress("reading results", 0.0)

@@ -41,10 +41,7 @@ TILED: Final = PICTURE_KINDS[:3]
 
 @dataclass(frozen=True, kw_only=True)
 class PictureResult(Result):
-    """The picture as it was written, or how large it would be.
-
-    tiles: so many were written.
-    """
+    """The picture as it was written, in so many tiles, or how large it would be."""
 
     estimate: Estimate
     tiles: int = 0
@@ -62,11 +59,7 @@ class PictureResult(Result):
 
 
 def run(request: PictureRequest, progress: Progress = ignored) -> PictureResult:
-    """Write shaded depths, contours and structure as tiles and as a page.
-
-    Raises SeabedError if a grid or an earlier result can't be used, a zoom or kind can't be right,
-    or the tiles would be too many.
-    """
+    """Write shaded depths, contours and structure as tiles and as a page."""
     area = area_of(request)
     kinds = _kinds(request.kind)
     paper = paper_named(request.paper)

@@ -29,14 +29,11 @@ def backups_of(book: Path) -> list[Path]:
 
 
 def make_backup(book: Path, *, before: str) -> Path:
-    """Copy a logbook; take the oldest copy away where there are more than ten.
+    """Copy a logbook before an action, and remove the oldest copies beyond ten.
 
     It has a connection of its own: one that holds the file against other writers lets it be read,
-    but SQLite would wait for ever to copy from a transaction.
-
-    before: what is about to happen, in a word: ``"remove"``.
-
-    Raises OutputError if it can't be written; then nothing else should be.
+    but SQLite would wait for ever to copy from a transaction.  After OutputError nothing else may
+    be written.
     """
     path = _named(book, before)
     with (
@@ -63,10 +60,7 @@ def set_aside(book: Path, *, before: str) -> Path:
 
 
 def find_backup(book: Path, which: str) -> Path:
-    """Give the last backup of a logbook, or the one of a name.
-
-    Raises LogbookError if there is none.
-    """
+    """Give the last backup of a logbook, or the one of a name; LogbookError if there is none."""
     known = [path for path in backups_of(book) if "damaged" not in path.name]
     if which == LAST and known:
         return known[-1]

@@ -48,10 +48,7 @@ def to_blobs(geometry: Sequence[Any] | NDArray[Any]) -> list[bytes | None]:
 
 
 class BlobError(ValueError):
-    """A geometry that is damaged.
-
-    at: its place among those that were to be decoded.
-    """
+    """A geometry that is damaged, `at` its place among those that were to be decoded."""
 
     def __init__(self, at: int) -> None:
         self.at = at
@@ -59,10 +56,7 @@ class BlobError(ValueError):
 
 
 def from_blobs(blobs: Sequence[Any]) -> NDArray[Any]:
-    """Decode; None stays None.
-
-    Raises BlobError at the first that is damaged.
-    """
+    """Decode; None stays None; BlobError of the first that is damaged."""
     binary = np.empty(len(blobs), dtype=object)
     for at, blob in enumerate(blobs):
         binary[at] = None if blob is None else _binary(blob, at)

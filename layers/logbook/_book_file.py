@@ -27,10 +27,7 @@ SQLITE_HEADER_BYTES: Final = 100
 
 
 class BookFile:
-    """A file that is a logbook, or is to be one.
-
-    wait_s: how long to wait for another writer.
-    """
+    """A file that is a logbook, or is to be one; it waits `wait_s` for another writer."""
 
     def __init__(self, path: Path, *, wait_s: float = WAIT_S) -> None:
         self.path = path
@@ -45,10 +42,7 @@ class BookFile:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """Open a logbook that is there and can be read.
-
-        Raises LogbookError if it is not there, is no logbook, or is of another version.
-        """
+        """Open a logbook; LogbookError if it is missing, another file, or of another version."""
         with self._open(must_exist=True) as connection:
             connection.execute("PRAGMA trusted_schema = OFF")  # nothing hidden in it is run
             self._check(connection)
@@ -149,7 +143,7 @@ class BookFile:
     def _held(self, held: ExitStack, *, before: str) -> tuple[Path | None, dict[str, str]]:
         """Keep the logbook as it is, and let no other write to it while it is `held`.
 
-        Gives where it is kept, None if there is none, and its notes that must not be lost.
+        Gives where it is kept, None if it is missing, and its notes that must not be lost.
         """
         if not self.size:
             return None, {}
@@ -192,7 +186,7 @@ class BookFile:
             return self._migrate(connection)
 
     def compact(self) -> None:
-        """Rewrite the file without the room that deleted rows have left, if there is room for it.
+        """Rewrite the file without the room of deleted rows, if the disk has room for that.
 
         Raises LogbookError if another program keeps old pages in a file beside it.
         """

@@ -24,9 +24,8 @@ Values: TypeAlias = pd.Series | NDArray[Any] | pd.api.extensions.ExtensionArray
 
 
 def typed(table: BookTable, name: str, values: Sequence[Any], rows: Sequence[int]) -> Values:
-    """Give a column in its own type; what is not there is NaN, NaT, NA or ``""``.
+    """Give a column in its own type; what is missing is NaN, NaT, NA or ``""``.
 
-    name: of a column.
     values: as SQLite gives them, which lets any kind of value be in any column.
     rows: their numbers (fid).
 
@@ -72,10 +71,7 @@ def known_shapes(table: BookTable, blobs: Sequence[Any], rows: Sequence[int]) ->
 
 
 def more_of(table: BookTable, texts: Sequence[Any], rows: Sequence[int]) -> list[dict[str, Any]]:
-    """Read what the schema does not name, a dictionary a row.
-
-    Raises LogbookError if it is not JSON, or names a column that the table has.
-    """
+    """Read the JSON of columns that the schema does not name, a dictionary a row."""
     taken = {*table.columns, "geometry", "geom", "fid", "more"}
     read = []
     for text, row in zip(texts, rows, strict=True):
@@ -94,10 +90,7 @@ def more_of(table: BookTable, texts: Sequence[Any], rows: Sequence[int]) -> list
 
 
 def names_of_files(text: str) -> tuple[str, ...]:
-    """Read the names of the files that a trip came from.
-
-    Raises LogbookError if it is no list of names.
-    """
+    """Read the names of the files of a trip; LogbookError if they are no list of names."""
     try:
         names = json.loads(text or "[]")
     except (ValueError, RecursionError):

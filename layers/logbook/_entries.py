@@ -32,15 +32,10 @@ _AROUND: Final = pd.Timedelta(hours=2)
 class Entry:
     """A trip.
 
-    Attributes
-    ----------
-    trip : str
-        Its name, the local date of its first drift (or first fix, without one).
-    start, end : Timestamp, UTC
-        First and last fix.
-    files : tuple of str
-        Names of the tracks and logs it came from, without their folders.
-    drifts, pieces, catches : GeoDataFrame, EPSG:4326
+    trip: its name, the local date of its first drift (or first fix, without one).
+    start, end: UTC, of the first and last fix.
+    files: names of the tracks and logs that it came from, without their folders.
+    drifts, pieces, catches: EPSG:4326.
     """
 
     trip: str
@@ -221,7 +216,7 @@ SLACK_S: Final = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Stored:
-    """What is asked of a trip in the logbook before another takes its place.
+    """A trip of the logbook as it counts before another takes its place.
 
     tracked_s: seconds with fixes: all pieces but gaps.
     """
@@ -253,8 +248,8 @@ def overlapping(connection: sqlite3.Connection, entry: Entry) -> list[Stored]:
 def loss_of(old: Sequence[Stored], entry: Entry) -> str:
     """Say what would be lost if `entry` took the place of stored trips; empty if nothing.
 
-    Lost are fish where it has fewer, track where it begins later, ends earlier or has less between,
-    and the parting into trips where it takes the place of several.
+    That is fish where it has fewer, track where it begins later, ends earlier or has less between,
+    and the separation of trips where it takes the place of several.
     """
     if not old:
         return ""

@@ -56,10 +56,7 @@ def forget_squares(connection: sqlite3.Connection) -> None:
 
 
 def squares_of(connection: sqlite3.Connection) -> dict[str, str]:
-    """Give what another book that takes this one's place must know of it: where squares are.
-
-    Copies with two kinds of squares together tell more than one.
-    """
+    """Give the squares, which another book that takes this one's place must keep for its copies."""
     with suppress(sqlite3.Error):  # of a damaged logbook
         text = info_of(connection, SQUARES)
         return {} if text is None else {SQUARES: text}

@@ -10,14 +10,10 @@ import geopandas as gpd
 
 @dataclass(frozen=True, slots=True)
 class Naming:
-    """How the lines that drifts ran are named.
+    """How the lines that drifts ran are named, in a corridor.
 
-    Attributes
-    ----------
-    corridor_m : float
-    name : function of drifts, known lines and corridor
-        `layers.scoring.name_lines`: gives the drifts with their ``line``, and the lines, the known
-        ones first.
+    name: `layers.scoring.name_lines`: from drifts, known lines and corridor to the drifts with
+        their ``line``, and the lines, the known ones first.
     """
 
     corridor_m: float

@@ -21,15 +21,7 @@ Rows = dict[int, tuple[Any, ...]]
 
 @dataclass(frozen=True, slots=True)
 class RepairReport:
-    """What came of a repair.
-
-    Attributes
-    ----------
-    kept, lost : tuple of str
-        Names of trips: whole ones, and those of which something can't be read.
-    damaged : Path
-        Where the damaged file is kept.
-    """
+    """Names of trips that a repair kept whole or lost, and where the damaged file is kept."""
 
     kept: tuple[str, ...]
     lost: tuple[str, ...]
@@ -41,8 +33,8 @@ def readable_trips(
 ) -> tuple[list[tuple[Entry, str]], pd.DataFrame, list[str]]:
     """Give whole trips with their digests, the ground that was named, and names of other trips.
 
-    A trip is whole if its digest is right; or, where a program has changed it since, if as many
-    drifts and fish are there as it counts and its pieces follow each other from start to end.
+    A trip is whole if its digest is right; or, if a program has changed it since, if as many drifts
+    and fish are there as it counts and its pieces follow each other from start to end.
     """
     tables = {table.name: _readable(connection, table) for table in (*TABLES, LINES)}
     whole: list[tuple[Entry, str]] = []

@@ -160,23 +160,11 @@ class Logbook:
             )
 
     def remove(self, trip: str, *, naming: Naming) -> Path:
-        """Take a trip out, and all that the file holds of it.
+        """Take a trip out, and all that the file holds of it; give the backup made before.
 
-        Parameters
-        ----------
-        trip : str
-        naming : Naming
-            Finds the drifts that lend their line to ground which a drift of this trip gave a name.
+        naming: finds the drifts that lend their line to ground that a drift of this trip named.
 
-        Returns
-        -------
-        Path
-            The backup that was made first, in which the trip still is.
-
-        Raises
-        ------
-        LogbookError
-            If there is no such trip, or another program still holds its pages.
+        Raises LogbookError if there is no such trip, or another program still holds its pages.
         """
         with self._file.writing(must_exist=True) as connection:
             known = [row[0] for row in connection.execute("SELECT trip FROM trips ORDER BY start")]
@@ -196,10 +184,7 @@ class Logbook:
         return backup
 
     def name_lines(self, naming: Naming) -> None:
-        """Name the ground of all drifts that has no name yet, for a corridor; often nothing to do.
-
-        A name that is there stays what it is.
-        """
+        """Name all ground that has no name yet, for a corridor; names that exist stay."""
         with self._file.reading() as connection:
             if _named_for(connection, naming):
                 return
@@ -207,14 +192,7 @@ class Logbook:
             _name(connection, naming, ())
 
     def note(self, name: str, change: Callable[[str | None], str]) -> str:
-        """Change a note that the logbook keeps of itself; give it as it is then.
-
-        Parameters
-        ----------
-        name : str
-        change : callable
-            Makes the new text of the old one, None if there is none.
-        """
+        """Change a note that the logbook keeps of itself, None at first; give it as it is then."""
         with self._file.writing(must_exist=True) as connection:
             text = change(info_of(connection, name))
             set_info(connection, name, text)
@@ -225,36 +203,17 @@ class Logbook:
         return self._file.update()
 
     def restore(self, which: str = LAST) -> tuple[Path, Path | None]:
-        """Make the logbook what it was.
+        """Make the logbook what it was; give the backup, and where the replaced logbook is kept.
 
-        Parameters
-        ----------
-        which : str
-            ``"last"``, the name of a backup, or the path of another copy.
+        which: ``"last"``, the name of a backup, or the path of another copy.
 
-        Returns
-        -------
-        Path
-            The backup that was taken.
-        Path or None
-            Where the logbook is kept as it was just now.
-
-        Raises
-        ------
-        LogbookError
-            If there is no such backup, or another program has the logbook open.
+        Raises LogbookError if there is no such backup, or another program has the logbook open.
         """
         source = find_backup(self.path, which)
         return source, self._file.restore(source)
 
     def repair(self) -> RepairReport:
-        """Make a logbook of the whole trips that can be read of a damaged one.
-
-        Raises
-        ------
-        LogbookError
-            If no trip can be read.
-        """
+        """Make a logbook of the whole trips of a damaged one; LogbookError if it has none."""
         with self._file.damaged() as connection:
             whole, lines, lost = readable_trips(connection)
             if not whole:
@@ -301,13 +260,7 @@ class Logbook:
         return fish.assign(**later, longitude=fish.geometry.x, latitude=fish.geometry.y)
 
     def entry(self, trip: str) -> Entry:
-        """Give a trip back as it was added.
-
-        Raises
-        ------
-        LogbookError
-            If there is no such trip.
-        """
+        """Give a trip back as it was added; LogbookError if there is none of that name."""
         trips = self.trips()
         own = trips[trips["trip"] == trip]
         if not len(own):

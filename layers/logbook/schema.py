@@ -33,10 +33,9 @@ _WKT: Final = (
 
 @dataclass(frozen=True, slots=True)
 class BookTable:
-    """A table of the logbook.
+    """A table of the logbook, with GeoPackage's type of geometry.
 
     columns: besides ``fid``, ``geom`` and ``more`` (JSON of columns that the schema does not name).
-    geometry: GeoPackage's type of geometry.
     """
 
     name: str
@@ -196,10 +195,7 @@ def version_of(connection: sqlite3.Connection) -> int | None:
 
 
 def check_tables(connection: sqlite3.Connection) -> None:
-    """Hold that every table is there and is one: a view or a virtual table could be anything.
-
-    Raises LogbookError.
-    """
+    """Raise LogbookError unless every table is a plain one: a view could be anything."""
     objects = connection.execute("SELECT name, type, sql FROM sqlite_master").fetchall()
     plain = {
         name
@@ -244,8 +240,7 @@ def _register(connection: sqlite3.Connection, name: str, geometry: str | None, a
 def _to_version_2(connection: sqlite3.Connection) -> None:
     """Let fish have no time, and lines have names that last.
 
-    The column is changed in place: a new table would lose what a GIS may have hung on it, a
-    spatial index and its triggers.
+    The column is changed in place: a new table would lose the spatial index and triggers of a GIS.
     """
     needed = {row[1]: row[3] for row in connection.execute("PRAGMA table_info(catches)")}
     if needed["time"]:  # NOT NULL

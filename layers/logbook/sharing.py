@@ -59,7 +59,7 @@ class _HiddenGround:
     """Where the squares of a stretch of water lie.
 
     longitude, latitude: its anchor, to a tenth of a degree.
-    east, north: the secret: metres that the squares are moved.
+    east, north: the secret: metres by which the squares are moved.
     """
 
     longitude: float
@@ -175,9 +175,9 @@ def _usual(value: float) -> float:
 
 
 def square_m(coarse_m: float) -> float:
-    """Give the side of the squares that are at least so coarse: 125 m, doubled as often as needed.
+    """Give the side of squares at least so coarse: 125 m, doubled as needed.
 
-    Raises LogbookError if that is less than 100 m, or more than 512 km.
+    Raises LogbookError of less than 100 m, or more than 512 km.
     """
     if not coarse_m >= 100.0:
         raise LogbookError(
@@ -198,11 +198,11 @@ def shared_layers(
     """Give ``drifts`` and ``catches`` for others to see, EPSG:4326, in squares of `square_m`.
 
     Points are at the middles of the squares, the same for drifts of a line that are first shared
-    together. Fish that are tied to no drift have no position. Durations, speeds and rod-hours are
-    rounded. Left out is all that could tell more: the lines and tracks, courses, depths, the hour,
-    names of files and notes. Where the squares lie is kept in the logbook.
-    naming: gathers drifts to lines; else `name_lines` in a corridor of 40 m. Raises LogbookError if
-    `coarse_m` is less than 100 m, or the logbook can't be read or written.
+    together.  Fish without a drift have no position.  Durations, speeds and rod-hours are rounded.
+    Left out is all that could tell more: the lines and tracks, courses, depths, the hour, names of
+    files and notes.  The logbook keeps where the squares lie.
+
+    naming: gathers drifts to lines; else `name_lines` in a corridor of 40 m.
     """
     square_m(coarse_m)
     naming = naming or Naming(CORRIDOR_M, name_lines)

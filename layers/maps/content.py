@@ -16,16 +16,10 @@ from layers.maps.water import MapWater
 
 @dataclass(frozen=True, slots=True)
 class Basemap:
-    """Pictures of the land from a server of the user's choice.
+    """Pictures of the land from a server of the user's choice, which is asked once it is ticked.
 
-    The page asks it for nothing until the user ticks it there.
-
-    Attributes
-    ----------
-    address : str
-        With ``{z}``, ``{x}`` and ``{y}`` in it.
-    credit : str
-        The credit that its makers ask for.
+    address: with ``{z}``, ``{x}`` and ``{y}`` in it.
+    credit: that its makers ask for.
     """
 
     address: str
@@ -66,57 +60,27 @@ def pack_basemap(basemap: Basemap | None) -> dict[str, Any] | None:
 class MapContent:
     """Everything that may be on a map; any of it may be missing.
 
-    Attributes
-    ----------
-    grid : depth grid, held in memory
-    contours, band, edges, features : GeoDataFrame
-        As `seabed.structure` gives them; `features` are humps and holes.
-    pieces, drifts, lines, catches : GeoDataFrame
-        As `layers.tracks`, `layers.scoring` and `layers.catches` give them.
-    stretches : GeoDataFrame, optional
-        As `layers.scoring.hot_stretches` gives them; the hot ones are shown.
-    rose : GeoDataFrame, optional
-        Arrows of a learned current by hour of the tide: `layers.present.pictures.rose`.
-    chart_contours : GeoDataFrame, optional
-        Depth contours of charts, as `seabed.loaders.read_chart_contours` gives them, to hold
-        beside `contours`.
-    hazards : GeoDataFrame, optional
-        What to keep clear of, as `seabed.loaders.read_hazards` gives it.
-    doubtful : GeoDataFrame, optional
-        Soundings that stand alone, as `seabed.structure.doubtful_soundings` gives them.
-    changes, moves : GeoDataFrame, optional
-        What moved since an older survey: `patches` and `moves` of `seabed.changes_since`.
-    soundings : GeoDataFrame, optional
-        Runs of an own sounder, as `layers.maps.features.SOUNDED` describes them.
-    next_lines : GeoDataFrame, optional
-        What to sound next, as `seabed.lines_to_sound` gives it.
-    plan : GeoDataFrame, optional
-        Drifts planned for a day, as `layers.planning.plan_day` gives them.
-    plan_passes : DataFrame, optional
-        Their passes, as `layers.planning.plan_day` gives them.
-    runs : GeoDataFrame, optional
-        Ways between them, as `layers.planning.plan_day` gives them.
-    expected : Dataset, optional
-        Expected fish a rod-hour, `rate`, `rate_low` and `rate_high` on the cells of a grid, as
+    grid: of depths, held in memory.
+    contours, band, edges, features: as `seabed.structure` does; `features` are humps and holes.
+    pieces, drifts, lines, catches: as `layers.tracks`, `layers.scoring` and `layers.catches` do.
+    stretches: as `layers.scoring.hot_stretches` gives them; the hot ones are shown.
+    rose: arrows of a learned current by hour of the tide: `layers.present.pictures.rose`.
+    chart_contours, hazards: as `seabed.loaders.read_chart_contours` and `read_hazards` give them.
+    doubtful: soundings that stand alone, as `seabed.structure.doubtful_soundings` gives them.
+    changes, moves: since an older survey: `patches` and `moves` of `seabed.changes_since`.
+    soundings: runs of an own sounder, as `layers.maps.features.SOUNDED` describes them.
+    next_lines: what to sound next, as `seabed.lines_to_sound` gives it.
+    plan, plan_passes, runs: drifts planned for a day, their passes and the ways between them, as
+        `layers.planning.plan_day` gives them.
+    expected: fish a rod-hour, `rate`, `rate_low` and `rate_high` on the cells of a grid, as
         `layers.scoring.response_over` gives them.
-    band_m : (float, float), optional
-        Depth band shown at first; that of `band` if not given.
-    water : MapWater, optional
-        Tide, current and wind of a day, for the hour control and drifts tried on the map.
-    basemap : Basemap, optional
-        An online one, for who wants it.
-    species : tuple of str
-        Names offered where you enter a fish on the map, beside those of `catches`.
-    title : str
-    beyond : str
-        That the plan is beyond the boat's limits, shown before all else; ``""`` if not.
-    warnings : tuple of str
-        What else could hurt, the worst first.
-    notes : tuple of str
-        Sentences shown with the cautions: what the map leaves out.
-    timezone : str
-        For the times that people read.
-    units : Units
+    band_m: depth band shown at first; that of `band` if not given.
+    water: tide, current and wind of a day, for the hour control and drifts tried on the map.
+    species: names offered for a fish that is entered on the map, beside those of `catches`.
+    beyond: that the plan is beyond the boat's limits, shown before all else; ``""`` if not.
+    warnings: what else could hurt, the worst first.
+    notes: sentences shown with the cautions: what the map leaves out.
+    timezone: of the times that people read.
 
     Tables may be in any CRS.
 

@@ -71,11 +71,9 @@ def pack_depths(
 ) -> dict[str, Any]:
     """Pack a depth grid for the page.
 
-    grid: depth grid; may be dask-backed: strips and tiles of it are read, never the whole of a
-        large one.
-    near: sequence of arrays of geometries; what matters on the map, EPSG:4326, the most important
-        first: where the grid has to be reduced, full detail is kept around it, as far as
-        `DETAIL_CELLS` go.
+    grid: may be dask-backed: strips and tiles of it are read, never the whole of a large one.
+    near: arrays of geometries, EPSG:4326, of what matters on the map, the most important first: a
+        reduced grid keeps full detail around it, as far as `DETAIL_CELLS` go.
     most_cells: a larger grid is reduced to about half as many.
     Returned: ``rows``, ``columns``; ``bounds`` (west, south, east, north in metres of web
         Mercator); ``least``, ``step``: depth in metres = least + step * (number - 1), 0 is void;
@@ -87,8 +85,8 @@ def pack_depths(
         -2, … as 0, 1, 2, 3, …).  The step is at most 1 cm for up to 655 m of range.  ``preview``:
         rows, columns, bounds and data of the same, much reduced.  ``tiles``: None, or squares in
         full detail one below the other: ``size`` of a side, with a margin of one cell all round
-        that the next tile has too, ``bounds`` of each and ``data``; ``short`` tells that not all of
-        what is `near` has them.
+        that the next tile has too, ``bounds`` of each and ``data``; ``short`` if not all of what
+        is `near` has them.
     """
     cells = grid.shape[0] * grid.shape[1]
     wanted = most_cells if cells <= most_cells else min(OVERVIEW_CELLS, most_cells // 2)
@@ -284,17 +282,14 @@ MOST_RATIO: Final = 1e4
 
 
 def pack_expected(expected: xr.Dataset) -> dict[str, Any] | None:
-    """Pack expected fish a rod-hour for the page.
+    """Pack expected fish a rod-hour for the page; None where no cell is known.
 
     expected: ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid; NaN where unknown.
     Returned: ``rows``, ``columns``; ``bounds`` as `pack_depths`; ``scales``, for each of rate, low
         and high the pair ``[least, step]`` of its natural logarithm: value = exp(least + step *
         (number - 1)), 0 is void; ``most``, the rate that 99 % of cells keep under, where the
-        colours end; ``data``: base64 of zlib of the three planes of bytes, row by row.  None where
-        no cell is known.
+        colours end; ``data``: base64 of zlib of the three planes of bytes, row by row.
 
-    Notes
-    -----
     Limits are about their rate by a factor, so the bytes count logarithms: over a range of 10,000
     to 1 a step is 3.7 %.
     """

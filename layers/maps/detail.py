@@ -47,9 +47,8 @@ def tiles_near(
 ) -> list[tuple[int, int]]:
     """Choose tiles around geometries.
 
-    near: iterable of arrays of geometries; EPSG:4326, the most important first.
-    transform: of the lattice of full detail in web Mercator.
-    shape: its rows and columns.
+    near: arrays of geometries, EPSG:4326, the most important first.
+    transform, shape: of the lattice of full detail in web Mercator.
     Returned: row and column of each tile once: those of the first array first, and of one array
         those with most of it.  Missing and empty geometries give none.
     """

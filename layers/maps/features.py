@@ -84,10 +84,8 @@ THINNING: Final = ((50_000, 4e-6), (300_000, 1.5e-5), (math.inf, 4e-5))
 
 
 def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dict[str, Any]]:
-    """Pack a table as a list of ``{"g": geometry, …}``.
+    """Pack a table, a key of `SHOWN`, as a list of ``{"g": geometry, …}``.
 
-    name: a key of `SHOWN`.
-    table: any CRS.
     timezone: times are written in this zone, ``2031-06-14 08:30:05``.
     Returned: GeoJSON geometries of six decimals under ``g``; NaN and NA become None; rows without
         geometry are left out, but for catches, which keep ``"g": None``.  Lines of a plan have
@@ -110,10 +108,7 @@ def pack_features(name: str, table: gpd.GeoDataFrame, timezone: str) -> list[dic
 
 
 def pack_passes(passes: pd.DataFrame | None) -> list[dict[str, Any]]:
-    """Pack what changes from pass to pass of a plan's lines, without their tracks.
-
-    Returned: in order of time, ``slot`` as that of the lines; none of no table.
-    """
+    """Pack what changes from pass to pass of a plan's lines, in order of time, without tracks."""
     if passes is None or not len(passes):
         return []
     values = {name: _plain_column(passes[name], "UTC") for name in PASS_PROPERTIES}

@@ -20,16 +20,9 @@ of a twelve-hour tide that is wrong by less than 0.1 mm/s."""
 class MapWater:
     """Tide, current and wind on the map.
 
-    Attributes
-    ----------
-    start : datetime64
-        UTC.
-    height_m : ndarray of float64, shape (n,), or None
-        Tide over datum every `STEP_S` seconds from `start`; NaN where unknown.
-    east_mps, north_mps : ndarray of float64, shape (n,), or None
-        Current, taken as the same everywhere on the map.
-    wind : FixedWind
-    leeway : Leeway
+    start: UTC.
+    height_m: of the tide over datum every `STEP_S` seconds from `start`; NaN where unknown.
+    east_mps, north_mps: of the current, taken as the same everywhere on the map.
     """
 
     start: np.datetime64
@@ -51,21 +44,10 @@ def water_of_day(
     wind: FixedWind | None = None,
     leeway: Leeway | None = None,
 ) -> MapWater:
-    """Sample tide and current from `start` to `end` (UTC).
+    """Sample tide, metres, and current, m/s, from `start` to `end` (UTC); NaN where unknown.
 
-    Parameters
-    ----------
-    start, end : datetime64
-    heights, currents : optional
-    longitude, latitude : float
-        Where the current is asked for, degrees: it is taken as the same over the whole map.
-    wind, leeway : optional
-        No wind, and a skiff with a V-hull, where not given.
-
-    Returns
-    -------
-    MapWater
-        Heights in metres, current in m/s; NaN where unknown.
+    longitude, latitude: where the current is taken, which counts for the whole map.
+    wind, leeway: by default no wind, and a skiff with a V-hull.
 
     Examples
     --------

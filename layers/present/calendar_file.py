@@ -21,9 +21,9 @@ def calendar_text(
 ) -> str:
     """Write windows as iCalendar text: an event each, UTC, lines folded at 75 octets, CRLF.
 
-    windows: ``kind``, ``start``, ``end`` and ``words``; one whose ``limit`` names limits of the
-    boat that it exceeds begins its summary with that. warnings: what could hurt, the worst first:
-    before the cautions of every event.
+    windows: ``kind``, ``start``, ``end`` and ``words``; a ``limit`` of the boat that one exceeds
+        begins its summary.
+    warnings: what could hurt, the worst first, before the cautions of every event.
     """
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:-//{MAKER}//tide//EN"]
     about = " ".join([*warnings, CAUTIONS_SHORT])

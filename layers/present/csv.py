@@ -51,10 +51,7 @@ def write_table_csv(path: str | Path, table: pd.DataFrame) -> None:
 
 
 def caution_beside(path: str | Path) -> None:
-    """Write the cautions beside a table: ``README.txt``, ``CAUTIONS.txt`` beside another's.
-
-    What already exists stays as it is.
-    """
+    """Write the cautions beside a table, if missing; ``CAUTIONS.txt`` beside another's README."""
     file = Path(path).with_name("README.txt")
     if file.exists() and NOT_A_CHART not in file.read_text(encoding="utf-8", errors="replace"):
         file = file.with_name("CAUTIONS.txt")

@@ -73,11 +73,7 @@ def day_sheet(
     depth_unit: str = "ft",
     speed_unit: str = "kn",
 ) -> str:
-    """Write a day as plain text: sun, high and low waters, slacks, the hours, the windows.
-
-    turns, events, sun, moon: what is not given is left out. Numbers that are NaN are "-" or
-    "unknown".
-    """
+    """Write what is given of a day as plain text; NaN is "-" or "unknown"."""
     units = {"depth": depth_unit, "speed": speed_unit}
     moments = [
         (row.time, f"{'high water' if row.high else 'low water':<15} {_height(row, units)}")

@@ -38,9 +38,9 @@ class ShortNames:
     def give(self, words: str) -> str:
         """Shorten `words`, and number them where they are taken.
 
-        Letters outside ASCII lose their accents or fall away; nothing left gives ``"MARK"``.
-        The number follows a dot (``"E1.2"``), so that it is no part of a name that ends in one;
-        only names too short for that do without.
+        Letters outside ASCII lose their accents or fall away; nothing left gives ``"MARK"``.  The
+        number follows a dot (``"E1.2"``), unless names are too short, so that it is no part of a
+        name that ends in one.
         """
         return self.family(words, [""])[0]
 

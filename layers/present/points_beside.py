@@ -16,11 +16,10 @@ from nanoarrow.ipc import InputStream
 
 
 def write_points(batches: Any, path: str | Path, *, layer: str, about: str) -> None:
-    """Write points as a FlatGeobuf.
+    """Write points as a FlatGeobuf, whose name ends in .fgb.
 
     batches: stream of Arrow record batches; with a column ``geometry`` of well-known binary,
         degrees of WGS 84.
-    path: ends in .fgb.
     layer, about: its name, and what it says of itself.
     """
     pyogrio.write_arrow(

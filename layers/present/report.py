@@ -48,10 +48,7 @@ class Report:
 
 
 def write_report(path: str | Path, report: Report) -> None:
-    """Write the report as one HTML page that loads nothing and prints black on white.
-
-    Text in it may come from files: it is never taken for HTML. What was there stays on OutputError.
-    """
+    """Write the report as one HTML page for paper; it loads nothing, and takes no text for HTML."""
     blocks = "".join(_prospect(one, report) for one in report.prospects)
     none = "" if report.prospects else "<p>No edge, hump or hole was found here.</p>"
     charts = _list(report.charts)

@@ -41,10 +41,8 @@ def soundings_beside(path: str | Path) -> Iterator[Callable[[pd.DataFrame], None
     path: ends in .fgb.  Layer ``soundings``, EPSG:4326, the columns of `seabed.soundings.SOUNDINGS`
         but for the position; what is not known is NULL.  Without a spatial index, which can't hold
         soundings without a position.
-    Returned: begins to write the soundings it is given; to be called once.  At the end of the block
-        it is waited for.  If the block fails, nothing is written.
-
-    Raises OutputError at the end of the block, if they can't be written.
+    Returned: begins, once, to write the soundings it is given.  The end of the block waits for it,
+        with OutputError if they can't be written.  If the block fails, nothing is written.
     """
     begun: list[Future[None]] = []
     enough = Event()

@@ -174,20 +174,9 @@ LARGEST: Final = {
 
 
 async def receive(chunks: AsyncIterator[bytes], target: Path) -> Path:
-    """Write a file from chunks as they come.
+    """Write a file in one of the folders of `LARGEST` from chunks as they come.
 
-    Parameters
-    ----------
-    chunks : async iterator of bytes
-    target : Path
-        In one of the folders of `LARGEST`; nothing may be there.
-
-    Raises
-    ------
-    SeabedError
-        If it is empty, or larger than such a file may be; nothing is left then.
-    OutputError
-        If it can't be written.
+    Raises SeabedError if it is empty or too large, OutputError if it exists; nothing is left then.
     """
     largest = LARGEST[target.parent.name]
     size = 0

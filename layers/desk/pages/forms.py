@@ -52,10 +52,7 @@ def fields_of(form: FormData, *names: str) -> dict[str, str]:
 
 
 def winds(water: Water, words: str) -> list[str]:
-    """Part the wind as typed, ``6:00 SW 8 kn; 12:00 W 12 kn``; a table is one of the water's own.
-
-    Raises SeabedError of a table that is not in the water's folder.
-    """
+    """Split the wind as typed, ``6:00 SW 8 kn; 12:00 W 12 kn``; a table must be the water's own."""
     given = parted(words)
     for name in filter(is_table_name, given):
         with suppress(SeabedError):
@@ -68,10 +65,7 @@ def winds(water: Water, words: str) -> list[str]:
 async def change_checked(
     request: Request, water: Water, values: Mapping[tuple[str, ...], Any]
 ) -> None:
-    """Change keys as `change_water`; not those whose file or craft can't be used.
-
-    Raises SeabedError then, and all is as it was.
-    """
+    """Change keys as `change_water`; SeabedError, and no change, of a file or craft of no use."""
     files = (water.area_file, water.area_before)
     before = [file.read_text(encoding="utf-8") if file.is_file() else None for file in files]
     change_water(water, values)
@@ -91,10 +85,7 @@ async def change_checked(
 
 
 def number(words: str, key: str) -> str:
-    """Give what was typed as a number, of a decimal comma too.
-
-    Raises SeabedError if it is none.
-    """
+    """Give what was typed as a number, of a decimal comma too; SeabedError of anything else."""
     plain = words.replace(",", ".")
     if not re.fullmatch(r"-?\d*\.?\d+", plain):
         raise SeabedError(text("desk.no_number", words=words), key=key)
@@ -102,5 +93,5 @@ def number(words: str, key: str) -> str:
 
 
 def parted(words: str) -> list[str]:
-    """Part what is typed in one field at its semicolons."""
+    """Split what is typed in one field at its semicolons."""
     return [word.strip() for word in words.split(";") if word.strip()]

@@ -245,10 +245,7 @@ def read_area(water: Water) -> tuple[Area, str]:
 async def ask(
     request: Request, water: Water, job: str, plain: Mapping[str, Any], *, by_itself: bool = False
 ) -> Task:
-    """Put a request to a water's jobs, with its area file.
-
-    by_itself: whether the page asks, and not the user.
-    """
+    """Put a request to a water's jobs, `by_itself` if the page asks and not the user."""
     given = {name: value for name, value in plain.items() if value not in ("", None, [])}
     given.setdefault("area", str(water.area_file))
     for name in ("tracks", "logs", "learn"):

@@ -36,10 +36,7 @@ class CheckResult(Result):
 
 
 def run(request: CheckRequest, progress: Progress = ignored) -> CheckResult:
-    """Look at every file; the result says what is wrong with each.
-
-    Raises SeabedError if the area file or an option can't be right.
-    """
+    """Look at every file; the result says what is wrong with each."""
     area = area_of(request)
     files = [one for name in request.files for one in (name, *files_inside(name))]
     step = steps_of(progress, len(files))

@@ -12,11 +12,10 @@ import pandas as pd
 class Checked:
     """What a file is.
 
-    kind: as `layers.jobs.check._kinds.kind_of` tells, more nearly where the content says more.
-    facts: what to show.  Settings and commands stand in braces.
-    wrong: pairs of what and cure, likewise.
+    kind: as `layers.jobs.check._kinds.kind_of` gives it, more exact where the content says more.
+    facts, wrong: what to show; pairs of fault and cure.  Settings and commands are in braces.
     usable: whether other commands take it as it is.
-    detail: the same for machines.
+    detail: `facts` for machines.
     """
 
     file: str

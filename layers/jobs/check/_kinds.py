@@ -57,10 +57,7 @@ _HDF5: Final = b"\x89HDF\r\n\x1a\n"
 
 
 def kind_of(name: str) -> str:
-    """Tell what a file is, or means to be.
-
-    Raises SeabedError if there is no such file, or it can't be read.
-    """
+    """Give the kind of a file, real or intended; SeabedError if it is missing or can't be read."""
     if name.startswith(("http://", "https://")):
         return "depth grid"
     path = split_sheet(name)[0]
@@ -80,7 +77,7 @@ def kind_of(name: str) -> str:
 
 
 def why_of(name: str, kind: str) -> str:
-    """Say in a few words what shows that a table is of a kind; ``""`` of other files."""
+    """Say in a few words what shows that a table is of a kind; ``""`` for other files."""
     if not is_table_name(name):
         return ""
     try:

@@ -83,9 +83,9 @@ def _far_off(steps: Floats) -> dict[int, float]:
 
 
 def _hour_off(hours: Floats) -> dict[int, float]:
-    """Find turns off the middle of the same turns of the lunar days beside them; and by how much.
+    """Find turns off the middle of those a lunar day before and after, and by how much.
 
-    Those of the days beside are then off by half of it, the other way.
+    The turns of those days are then off by half of it, the other way.
     """
     away = hours[DAY:-DAY] - (hours[: -2 * DAY] + hours[2 * DAY :]) / 2
     if not len(away):

@@ -61,10 +61,7 @@ def pressed(area: Area, heights: Heights) -> Heights:
 
 
 def currents_of(area: Area, heights: Heights | None = None) -> Currents | None:
-    """Read the area's currents; None if it names none.
-
-    A current that is tied to a tide takes `heights`, else the area's own.
-    """
+    """Read the area's currents, tied to `heights` or its own tide; None if it names none."""
     path = area.water.currents
     if path is None:
         return None
@@ -105,13 +102,11 @@ def _filled(area: Area, currents: Currents) -> Currents:
 
 
 def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> Wind:
-    """Read the wind that is asked for; the area's own if none is.
+    """Read the wind of a request; the area's own if it has none.
 
     words: ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name
         of a CSV file.
-    day_start: the midnight that hours count from; without it a wind by hour is refused.
-
-    Raises WaterError if it can't be read, or can't be right.
+    day_start: the midnight from which hours count; without it WaterError of a wind by hour.
     """
     if not words:
         return _to_10_m(_own_wind(area), area)
@@ -155,10 +150,7 @@ def _own_wind(area: Area) -> Wind:
 def ends_inside(
     area: Area, heights: Heights | None, currents: Currents | None, start: Any, end: Any
 ) -> tuple[str, ...]:
-    """Say which table of water begins or ends within the hours from `start` to `end`.
-
-    Raises WaterError if a table holds none of them.
-    """
+    """Name tables of water that begin or end within these hours; WaterError of one with none."""
     warnings = []
     for what, source, path in (
         ("tide heights", heights, area.water.heights), ("currents", currents, area.water.currents),
@@ -179,10 +171,7 @@ def ends_inside(
 
 
 def tables_hold(area: Area, start: Any, end: Any) -> None:
-    """Refuse, before any work, tables of water that hold none of the hours.
-
-    Raises WaterError as `ends_inside`; other sources say later what they do not know.
-    """
+    """Raise WaterError, before any work, of a table of water that holds none of the hours."""
     heights, currents = area.water.heights, area.water.currents
     ends_inside(
         area,

@@ -26,10 +26,7 @@ def cut_settings(area: Area) -> CutSettings:
 def cut_tracks(
     area: Area, tracks: Sequence[Path], *, salvage: bool = False, ahead_s: float = 0.0
 ) -> tuple[pd.DataFrame, CleanReport, gpd.GeoDataFrame, list[str]]:
-    """Read, clean and cut tracks; give fixes, report, pieces, and what was seen on the way.
-
-    ahead_s: how far their clock was ahead.
-    """
+    """Read, clean and cut tracks whose clock is ahead; give fixes, report, pieces and notes."""
     settings = cut_settings(area)
     read = read_fixes(tracks, salvage=salvage, timezone=area.timezone, date_order=area.date_order)
     notes = list(read.attrs.get("notes", []))

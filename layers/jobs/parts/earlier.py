@@ -21,10 +21,7 @@ _SQLITE: Final = b"SQLite format 3\x00"
 
 
 def read_results(paths: Sequence[Path]) -> dict[str, gpd.GeoDataFrame]:
-    """Read the lines, edges and features of GeoPackages that other commands wrote.
-
-    Raises SeabedError if a file is no GeoPackage, holds none of them, or is a logbook.
-    """
+    """Read the lines, edges and features of GeoPackages that other commands wrote."""
     layers: dict[str, list[gpd.GeoDataFrame]] = {}
     for path in paths:
         names = layers_of(path)
@@ -73,8 +70,8 @@ def choose(
 ) -> dict[str, gpd.GeoDataFrame]:
     """Keep the lines, or the places of a bottom (``R1``), that are named, or the best by rank.
 
-    Without either everything is kept; edges and humps beside lines always are.  Raises
-    SeabedError if a name is not there, the results are not ranked, or `best` is below 1.
+    Without either everything stays; edges and humps beside lines always do.  SeabedError of a name
+    that is missing, results without ranks, or a `best` below 1.
     """
     if best is not None and best < 1:
         raise SeabedError(
@@ -118,10 +115,7 @@ def _named(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def layers_of(path: Path) -> list[str]:
-    """Name the layers of a GeoPackage.
-
-    Raises SeabedError if it is none.
-    """
+    """Name the layers of a GeoPackage; SeabedError of another file."""
     plain_file(path)
     if path.is_dir():
         raise SeabedError(

@@ -59,10 +59,7 @@ MOST_CELLS: Final = 4_000_000
 
 
 def grid_for_sea(area: Area) -> xr.DataArray | None:
-    """Read the area's depths for the fetch, of a large grid those around its middle.
-
-    None if none is named or it can't be read: a day of the tide is computed without.
-    """
+    """Read the area's depths for the fetch, of a large grid those around its middle; or None."""
     try:
         about = describe(area.grid.files[0])
         cells = about.rows * about.columns
@@ -192,10 +189,7 @@ def _spans(spans: Any, area: Area) -> str:
 
 
 def charge_of_passes(area: Area, passes: gpd.GeoDataFrame) -> Charge | None:
-    """Add up what the motor takes on passes; None without a reading of it.
-
-    Raises AreaError if two readings contradict each other.
-    """
+    """Add up what the motor takes on passes; None without a reading of it."""
     if not area.boat.motor_readings:
         return None
     try:

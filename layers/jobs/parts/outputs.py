@@ -29,10 +29,9 @@ def consent(given: bool) -> Iterator[None]:
 
 
 def keep_others(outputs: Iterable[Path]) -> None:
-    """Refuse, before any work, to write over a file that no earlier run made, without consent.
+    """Refuse, before any work, to overwrite files that no earlier run made, without consent.
 
-    Raises OutputError if there is such a file, or no folder could be made for it; SeabedError of a
-    device or a pipe.
+    Raises OutputError also where no folder can be made for one.
     """
     outputs = list(outputs)
     for folder in {output.parent for output in outputs}:
@@ -59,17 +58,14 @@ def _check_folder(folder: Path) -> None:
 
 
 def keep_inputs(outputs: Iterable[Path], request: Request, area: Area) -> None:
-    """Refuse, before any work, to write over a file that is read, or that no earlier run made.
-
-    Raises SeabedError as `keep_apart` and `keep_others`.
-    """
+    """Refuse, before any work, to overwrite a file that is read, or that no earlier run made."""
     outputs = list(outputs)
     keep_apart(outputs, [*given_by(request), *files_of(area)])
     keep_others(outputs)
 
 
 def given_by(request: Request, *, but: Iterable[str] = ()) -> Iterator[str | Path]:
-    """Give every word and path of a request, files to read among them, `but` of some fields."""
+    """Give every word and path of a request, files to read among them, without some fields."""
     for one in fields(request):
         value = getattr(request, one.name)
         if one.name not in (*_WRITTEN, *but):
@@ -81,14 +77,9 @@ _WRITTEN: Final = ("out", "share")
 
 
 def keep_apart(outputs: Iterable[Path], inputs: Iterable[str | Path | None]) -> None:
-    """Refuse to write to a file that is read.
+    """Raise OutputError if an output is also an input, by whatever path, link or spelling.
 
-    outputs: files that will be written.
-    inputs: files that are read; None and web addresses are passed over, and words that are no file
-        (a wind, a current) equal no output.
-
-    Raises OutputError if one is both, by whatever path, link or spelling it is named. Raises
-    SeabedError if an input is a device or a pipe.
+    inputs: None and web addresses do not count; words that are no file (a wind) equal no output.
     """
     read = [Path(name) for name in inputs if name is not None and "://" not in str(name)]
     for output in outputs:
@@ -114,9 +105,9 @@ def same_file(one: Path, other: Path) -> bool:
 
 
 def files_of(area: Area, *, logbook: bool = True) -> list[str | Path | None]:
-    """Files that an area names, itself among them, and those that a request overruled.
+    """Give an area's own file and all that it names, with what a request overruled.
 
-    Without its `logbook` for a job that writes into that.
+    logbook: False for a job that writes into the logbook.
     """
     own = area if area.file is None else load_area(area.file)
     named: list[str | Path | None] = [area.file]

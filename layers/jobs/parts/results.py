@@ -55,10 +55,7 @@ def write_area_marks(
 def map_water(
     area: Area, day: pd.Timestamp, *, longitude: float, latitude: float
 ) -> MapWater | None:
-    """Sample the area's tide, current and wind over the local day of `day` (UTC).
-
-    None if the area names neither tide heights nor currents.
-    """
+    """Sample the area's water and wind over the local day of `day` (UTC); None without a source."""
     heights, currents = heights_of(area), currents_of(area)
     if heights is None and currents is None:
         return None

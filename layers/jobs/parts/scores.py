@@ -43,10 +43,7 @@ def naming_of(area: Area) -> Naming:
 
 
 def known_lines(path: Path | None, naming: Naming) -> gpd.GeoDataFrame | None:
-    """Lines that a logbook has named, after naming all that it holds; without rows where it is new.
-
-    None without a logbook.
-    """
+    """Name the ground of a logbook and give its lines; no rows of a new one, None of none."""
     if path is None:
         return None
     book = Logbook(path)
@@ -75,10 +72,7 @@ class LoggedDrifts:
 
 
 def read_drifts(book: Logbook, catches: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, pd.DataFrame]:
-    """Read the drifts of a logbook, their lines thinned, and the samples of the whole ones.
-
-    So no more than some hundreds of tracks are in memory at once.
-    """
+    """Read the drifts of a logbook, lines thinned, and samples of the whole ones, part by part."""
     read = [
         (thin_lines(part), sample_drifts(part, catches.iloc[:0])) for part in book.drift_parts()
     ]
@@ -96,10 +90,7 @@ def score_book(
     *,
     samples: pd.DataFrame,
 ) -> Scores:
-    """Score a logbook.  It keeps no fixes: depths along a drift are the charted ones.
-
-    drifts, samples: from `read_drifts`.
-    """
+    """Score a logbook as `read_drifts` gives it: it has no fixes, so depths are charted ones."""
     grid = edges = features = None
     if structure is not None:
         grid, edges, features = structure.grid, structure.edges, structure.features
@@ -140,10 +131,7 @@ def write_ranked(
 
 
 def write_scores(files: dict[str, Path], scores: Scores, expected: xr.Dataset | None) -> None:
-    """Write the tables of the scores, and expected fish over a grid.
-
-    Without expected fish, an earlier run's are taken away and leave the `files`.
-    """
+    """Write the tables of the scores, and expected fish over a grid, or remove an earlier one."""
     write_table_csv(files["stretches"], scores.stretches)
     write_table_csv(files["by_species"], _by_species(scores))
     write_table_csv(files["by_what"], scores.factors)
@@ -163,10 +151,7 @@ def ranked_map(
 def expected_over(
     scores: Scores, structure: Structure | None, *, height_m: float = 0.0
 ) -> xr.Dataset | None:
-    """Lay the response over the bottom; None without either, or the edges or lines that it needs.
-
-    height_m: height of the tide that the expected fish are given for.
-    """
+    """Lay the response over the bottom, at a height of the tide; None without what it needs."""
     if scores.response is None or not scores.response.elsewhere or structure is None:
         return None
     if "edge_m" in scores.response.factors and not len(structure.edges):
@@ -175,10 +160,7 @@ def expected_over(
 
 
 def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
-    """Write expected fish as a GeoTIFF of three bands; without any, take an earlier one away.
-
-    Returned: whether the file is there now.
-    """
+    """Write expected fish as a GeoTIFF, or remove an earlier one; say whether there is one now."""
     if expected is None:
         remove_result(path)  # it would speak of another season
         return False

@@ -45,7 +45,7 @@ def correct(
     wind: Wind | None,
     place: Place = (None, None),
 ) -> Currents | None:
-    """Correct a day's currents by what was seen of them; as they are where nothing was.
+    """Correct a day's currents by what was seen of them; None and no sighting change nothing.
 
     Raises SeabedError if a sighting can't be read, a track has no drift on that day, or there is
     no current to correct.
@@ -68,10 +68,7 @@ def correct(
 
 
 def seen_facts(area: Area, currents: Currents | None) -> list[str]:
-    """Say what the sightings changed, and by how much a table is wrong that day.
-
-    Of a learned current beside its station's, how much later the water turns here.
-    """
+    """Say what the sightings changed, and how much later than its station the water turns here."""
     if isinstance(currents, FilledCurrent):
         return station_facts(currents.against)
     if not isinstance(currents, CorrectedCurrents):
@@ -134,10 +131,7 @@ def _later(later: Later) -> str:
 
 
 def line_facts(area: Area, words: str) -> list[str]:
-    """Say what current the line of a boat at hold shows.
-
-    Raises WaterError if the words can't be read or the formula does not reach them.
-    """
+    """Say what current the line of a boat at hold shows."""
     try:
         seen = current_of(parse_line(_LED.sub("", words)), tackle_of(area))
     except WaterError as error:

@@ -46,8 +46,6 @@ def area_of(request: Request) -> Area:
     """Load the area file that a request names, or the defaults, and let the request overrule it.
 
     A bare number in its `contours` and `band` is in the area's unit of depth.
-
-    Raises SeabedError if the file or a field can't be right.
     """
     path: Path | None = getattr(request, "area", None)
     area = default_area() if path is None else load_area(path)
@@ -115,10 +113,7 @@ def reading_of(area: Area) -> dict[str, Any]:
 
 
 def logbook_of(area: Area) -> Path:
-    """Name the area's logbook.
-
-    Raises SeabedError if it names none.
-    """
+    """Give the area's logbook; SeabedError if it names none."""
     if area.logbook.file is None:
         raise SeabedError(
             "no logbook is named",
@@ -129,10 +124,7 @@ def logbook_of(area: Area) -> Path:
 
 
 def day_of(word: str, timezone: str, date_order: str = "") -> date:
-    """Read a day; today in the zone if it is empty.
-
-    Raises WaterError if it can't be read.
-    """
+    """Read a day; today in the zone if it is empty."""
     from layers.water.times import zone_of
     from seabed.tables.clocks import TwoWaysError, read_day
 
@@ -156,18 +148,12 @@ def day_of(word: str, timezone: str, date_order: str = "") -> date:
 
 
 def drift_speed_mps(words: str) -> tuple[float, float]:
-    """Read the least and greatest speed wanted of a drift, m/s.
-
-    Raises SeabedError if they can't be read.
-    """
+    """Read the least and greatest speed wanted of a drift, m/s."""
     return _read(lambda: speed_range(words, Path()), words, "drift_speed")
 
 
 def length_of(words: str, key: str) -> float:
-    """Read the length of a field, metres.
-
-    Raises SeabedError if it can't be read.
-    """
+    """Read the length of a field, metres."""
     return _read(lambda: parse_length(words), words, key)
 
 
@@ -214,11 +200,10 @@ ANSWERS: Final = (*NEEDED, "timezone", "sign", "grid_unit", "variable", "vertica
 
 
 def answers_of(request: Request) -> dict[str, Any]:
-    """Give what a request answers that files leave open and the area file is to keep, by key.
+    """Give the answers of a request that the area file is to keep, by key.
 
-    It keeps what it does not say yet, of its own files; and all where that is asked for.
-
-    Raises SeabedError if that is asked for and no area file is named.
+    Those are answers that it lacks, of its own files; and all if ``keep_answers`` is set, which
+    without an area file raises SeabedError.
     """
     path: Path | None = getattr(request, "area", None)
     every = bool(getattr(request, "keep_answers", False))

@@ -70,10 +70,7 @@ def open_area_grid(
     area: Area,
     sources: Sequence[str | Path] = (),
 ) -> xr.DataArray:
-    """Open the depths alone of the grids that are named, else the area's own.
-
-    Raises GridError as `open_area_surface`.
-    """
+    """Open the depths alone, as `open_area_surface`."""
     surface = open_area_surface(area, sources, with_uncertainty=False)
     return surface.depth
 
@@ -86,8 +83,7 @@ def open_area_surface(
 ) -> Surface:
     """Open the grids that are named, else the area's own, as one, with their uncertainty.
 
-    Raises GridError if neither names one, they can't be read, are no more than a strip, or are
-    deeper than any sea.
+    Raises GridError of no grid, one that can't be read, a mere strip, or depths beyond any sea.
     """
     files = list(sources) or list(area.grid.files)
     if not files:
@@ -134,10 +130,7 @@ def find_structure(
     *,
     bottom: Bottom | None = None,
 ) -> Structure:
-    """Find contours, the depth band, edges, humps and holes by the area's settings.
-
-    bottom: the grid's, by the same settings, if it is at hand.
-    """
+    """Find contours, band, edges, humps and holes by the area's settings, or use a `bottom`."""
     bottom = bottom or find_bottom(grid, search_of(area))
     step("tracing contours")
     tables = [*bottom.contours()]
@@ -176,12 +169,7 @@ def search_of(area: Area) -> Search:
 
 
 def hazards_of(area: Area, grid: xr.DataArray) -> gpd.GeoDataFrame | None:
-    """Read the hazards of the area's charts on the grid's ground.
-
-    None where no chart is named.
-
-    Raises GridError if one can't be read.
-    """
+    """Read the hazards of the area's charts on the grid's ground; None where it names no chart."""
     if not area.charts.files:
         return None
     return read_hazards(list(area.charts.files), box=degree_bounds(grid))

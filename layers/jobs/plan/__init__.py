@@ -24,9 +24,6 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
     """Plan a day, and write its sheet, map, marks, calendar and tables.
 
     With `again`, find the next times for a drift of the logbook instead.
-
-    Raises SeabedError if the current is not known, no hour is within the boat's limits, or a file
-    can't be used.
     """
     area = area_of(request)
     paper_named(request.paper)  # before a minute of work

@@ -70,7 +70,7 @@ _FILES: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """What a plan keeps to beside the area.
+    """What a plan keeps to besides the area.
 
     spacing_m: between passes beside a line.
     drift_mps: speed over the ground that is wanted, least and greatest.
@@ -89,10 +89,7 @@ class Terms:
 
 
 def work_out(area: Area, terms: Terms, step: Step = lambda doing: None) -> PlanResult:
-    """Plan the day.
-
-    Raises SeabedError if no hour is within the boat's limits, or as the parts of the plan.
-    """
+    """Plan the day; SeabedError if no hour is within the boat's limits."""
     when = terms.when
     step("reading depths")
     ground = ground_of(area, step)
@@ -265,8 +262,8 @@ def worth_for(
 ) -> tuple[xr.DataArray | WorthAt, str]:
     """Give the worth of the ground and what it is.
 
-    Expected fish where the logbook has a response that tells ground from ground; else what its
-    lines paid, if it has a fish; else the structure score.
+    Expected fish if the logbook has a response that tells ground from ground; else what its lines
+    paid, if it has a fish; else the structure score.
     """
     response = None if scores is None else scores.response
     if response is not None and tells_ground(response):
@@ -287,10 +284,7 @@ def worth_for(
 
 
 def _calendar_of(plan: PlanResult) -> pd.DataFrame:
-    """Give an event for each line and for the way home, as `write_calendar` takes them.
-
-    It names no place: calendars are copied to other machines.
-    """
+    """Give an event for each line and the way home, without a place: calendars are copied."""
     lines = plan.lines[plan.lines["kind"] == "line"]
     legs = plan.timetable
     home = legs[(legs["what"] == "run") & (legs["plan_id"] == "")]

@@ -36,10 +36,7 @@ class Hours:
 
 
 def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
-    """Read the day and its clock times in the area's zone.
-
-    Raises WaterError if one can't be read, or no drift fits between begin and end.
-    """
+    """Read the day and its clock times in the area's zone; WaterError if no drift fits."""
     when = day_of(day, area.timezone, area.date_order)
     first, last = _clock(area, when, begin, "begin"), _clock(area, when, end, "end")
     if last <= first:
@@ -60,10 +57,7 @@ def water_of(
 ) -> DayWater:
     """Gather what moves on the day; `held_mps` as in `DayWater`.
 
-    Beyond the limits, where the request goes there, the boat drifts in any current.  What was seen
-    of the current that day corrects it.
-
-    Raises WaterError if the area names no currents, or the wind can't be read.
+    Sightings of the day correct the current, of which a request beyond the limits has no limit.
     """
     currents = currents_of(area)
     if currents is None:
@@ -104,10 +98,7 @@ def setting_of(
     *,
     trough_m: float = 0.0,
 ) -> Setting:
-    """Put together all that a drift depends on.
-
-    trough_m: how far troughs are below the still water: so much more is needed under the boat.
-    """
+    """Put together all that a drift depends on; troughs are added to the least water."""
     safe = SafeWater.of(
         grid, heights, hazards, least_water_m=area.plan.least_water_m + trough_m,
         clearance_m=area.plan.hazard_clearance_m,

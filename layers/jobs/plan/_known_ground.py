@@ -37,8 +37,8 @@ from seabed.structure.ranking import rank_structure, with_ranks
 class KnownGround:
     """What an area's files say of the ground; each part is worked out when it is first asked for.
 
-    step: called with what is being done.
-    fished_worth: of ground by the logbook's lines, by which of them the water runs along.
+    step: called with the work that begins.
+    fished_worth: of ground by the logbook's lines, by those along which the water runs.
     """
 
     area: Area
@@ -93,10 +93,7 @@ class KnownGround:
         return self._searched[2].result()
 
     def scores(self, area: Area, *, required: bool = False) -> Scores | None:
-        """Score an area's logbook; None without drifts, and where it is not there nor `required`.
-
-        Raises LogbookError if it can't be read.
-        """
+        """Score an area's logbook; None without drifts, or without a file unless `required`."""
         path = area.logbook.file
         if path is None or not (required or path.exists()):
             return None

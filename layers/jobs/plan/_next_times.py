@@ -73,11 +73,7 @@ class NextTimesResult(Result):
 
 
 def find_next_times(area: Area, terms: Terms, name: str) -> NextTimesResult:
-    """Find the next times for a drift, and write them.
-
-    Raises SeabedError if no logbook is named, it has no such line or drift, or the current of then
-    is not known.
-    """
+    """Find the next times for a drift of the logbook, and write them."""
     path = area.logbook.file
     if path is None:
         raise SeabedError(
@@ -189,10 +185,7 @@ def _warnings(
 
 
 def drift_of(book: Logbook, name: str, area: Area) -> Any:
-    """Find a drift by its name, or the middlemost drift of a line, in a logbook.
-
-    Raises SeabedError if there is neither.
-    """
+    """Find a drift of a logbook by its name, or the middlemost drift of a line."""
     drifts = book.drifts()
     own = drifts[drifts["drift_id"] == name.strip()]
     if not len(own) and len(drifts):

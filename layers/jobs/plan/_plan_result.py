@@ -34,10 +34,8 @@ class PlanResult(Result):
 
     prospects: the structure that the reasons name.
     charted: hazards of the charts; None where no chart was named.
-    scores: of the logbook.
-    safety: what could hurt.
     facts: what water, light and sea do, a sentence each.
-    why: whether the reasons, every run and the other scenarios are to be printed.
+    why: whether to print the reasons, every run and the other scenarios.
     """
 
     when: Hours
@@ -90,8 +88,7 @@ class PlanResult(Result):
 def map_of_plan(plan: PlanResult) -> MapContent:
     """Gather what the map of a plan shows.
 
-    Expected fish, at the mean tide of the hours planned, are shown where the logbook's response
-    chose the lines.
+    Expected fish, at the mean tide of the hours planned, are shown if they chose the lines.
     """
     area, structure, scores = plan.area, plan.structure, plan.scores
     expected = None

@@ -44,10 +44,8 @@ Place = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Safety:
-    """What could hurt on a planned day, in the area's units and zone.
+    """What could hurt on a planned day, in the area's units and zone, the worst first.
 
-    dangers: the worst first.
-    words: a sentence each.
     beyond: that the plan is beyond the boat's limits; ``""`` if not.
     """
 
@@ -80,13 +78,9 @@ class Safety:
 def open_hours(
     area: Area, when: Hours, water: DayWater, grid: xr.DataArray, *, beyond: bool, least_s: float
 ) -> OpenHours:
-    """Find the hours within the boat's limits.
+    """Find the hours within the boat's limits; SeabedError if no span of them lasts `least_s`.
 
-    area, when, water, grid: what the day is planned with.
     beyond: whether hours beyond the limits are used anyway.
-    least_s: seconds below which a span holds no drift.
-
-    Raises SeabedError if none is left.
     """
     longitude, latitude = _places(
         grid, area.depths.sought_m, everywhere=same_everywhere(water.currents)
@@ -132,8 +126,6 @@ def safety_of(
     """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`.
 
     launch: when the launch can be used; None where the area asks for nothing.
-
-    Raises WaterError if a table of heights or currents holds none of the hours.
     """
     heights, currents = setting.safe.heights, setting.water.currents
     dangers = dangers_of(

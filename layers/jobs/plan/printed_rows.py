@@ -75,10 +75,10 @@ def timetable_rows(table: pd.DataFrame, area: Area) -> tuple[list[str], list[lis
 def brief_rows(
     table: pd.DataFrame, lines: gpd.GeoDataFrame, area: Area
 ) -> tuple[list[str], list[list[str]]]:
-    """Headers and rows of the timetable in brief: one row for all passes of a line.
+    """Give headers and rows of the timetable in brief: one row for all passes of a line.
 
     Of many lines, those with one pass and no caution share rows.  Ways back up and between lines
-    are left out, unless there is a caution.
+    appear only with a caution.
     """
     units, rows = asdict(area.units), list[list[str]]()
     ways = table.index[table["what"] == "run"]

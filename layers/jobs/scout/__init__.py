@@ -25,10 +25,7 @@ from layers.jobs.scout._scouting import SCOUT_STEPS, Scouted, scout_area, scout_
 
 @dataclass(frozen=True, kw_only=True)
 class ScoutResult(Result):
-    """What was found on the bottom.
-
-    in_chunks: whether the grid was worked through in chunks.
-    """
+    """What was found on the bottom, in memory or in chunks."""
 
     scouted: Scouted
     in_chunks: bool = False
@@ -84,10 +81,8 @@ class ScoutResult(Result):
 def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
     """Find edges, humps and holes, rank them, and write layers, marks, report and map.
 
-    A grid that is too large to hold is worked through in chunks.  A run that was broken off goes
-    on from the finished ones.
-
-    Raises SeabedError if a grid or chart can't be used.
+    A grid too large for memory is worked through in chunks; a run that was broken off goes on from
+    those that are finished.
     """
     area = area_of(request)
     outputs = scout_files(request.out, compared=request.against is not None).values()

@@ -43,11 +43,7 @@ OTHER_STEPS: Final = 9
 
 
 def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
-    """Open the grid if it has to be worked through in chunks; None if it can be held.
-
-    Raises GridError if several grids are too large to be put together, or chunks are asked of
-    several.
-    """
+    """Open the grid if it needs chunks, else give None; GridError of several that are too large."""
     files, in_chunks = [str(name) for name in area.grid.files], _wants_chunks(request)
     if not files:
         return None
@@ -95,7 +91,7 @@ def scout_stored(
     """Find the structure of a large grid, and rank it.
 
     Its grid has places only, no depths; its contours come in several tables.  Finished chunks are
-    kept in a folder beside the results; `forget_chunks` removes them once all is written.
+    kept in a folder beside the results until `forget_chunks`.
     """
     before = 0
     step("reading depths")

@@ -27,9 +27,9 @@ MAP_CELLS: Final = 4e6
 
 
 class CoastLines:
-    """The contours of a coast in several tables; those the map shows are kept on the way.
+    """The contours of a coast in several tables.
 
-    Joining them takes long: whoever goes through all of them counts and thins them too.
+    Joining them takes long: one pass also counts them, and thins those that the map shows.
     """
 
     def __init__(self, bottom: Bottom) -> None:
@@ -89,7 +89,7 @@ def shown_of(
 
     structure: its contours are `CoastLines`.
     grid: of the map.
-    best: edges, humps and holes of this rank and better.
+    best: the last rank of edges, humps and holes.
     """
     step = _step(grid)
     edges, features = (

@@ -124,12 +124,7 @@ LARGE: Final = 40_000_000
 
 
 def changes_of(newer: Surface | Bottom, area: Area, request: ScoutRequest) -> Changes | None:
-    """Compare a grid with the older survey that is asked for; None where none is.
-
-    A grid that is too large to hold is compared by its overview.
-
-    Raises SeabedError if the older grid can't be read or is elsewhere.
-    """
+    """Compare a grid, or its overview, with the older survey of a request; None without one."""
     if request.against is None:
         if request.unmatched:
             raise SeabedError("{unmatched} is for an older survey", do="Name one with {against}.")

@@ -32,7 +32,7 @@ class Scouted:
 
     shown: what map and marks can carry, where that is not all.
     changes: what moved since an older survey, if one was named.
-    notes: what was made of noise and coarse cells, and left out of the map, in sentences.
+    notes: sentences on noise, coarse cells and what the map leaves out.
     """
 
     structure: Structure

@@ -52,8 +52,7 @@ FACTORS: Final = {
 class Charted:
     """What official charts say of the grid's ground.
 
-    hazards, contours: as `seabed.loaders.read_hazards` and `read_chart_contours` give them.
-    remarks: how the contours agree with the grid's, and what of the charts was not understood.
+    remarks: how their contours agree with the grid's, and what of the charts is unknown.
     """
 
     hazards: gpd.GeoDataFrame
@@ -66,9 +65,8 @@ class Prospects:
     """Structure in the order to look at it, with waves, profiles and charts.
 
     ranking: as `seabed.structure.rank_structure` gives it, with ``why`` in the area's units.
-    edges, features, axes, waves: edges, humps and holes with their ranks; banks and channels; sand
-        waves.
-    profiles: of the ranked features, by ``name``; none unless they were asked for.
+    edges, features, axes, waves: ranked edges, humps and holes; banks and channels; sand waves.
+    profiles: of the ranked features, by ``name``, where they were asked for.
     charted: None where no chart was read.
     """
 
@@ -102,10 +100,7 @@ class Prospects:
 
 
 def read_charts(grid: xr.DataArray, area: Area, *, compared: bool = True) -> Charted | None:
-    """Read what charts say of a grid's ground; None if the area names none.
-
-    Their contours are held against the grid only if `compared`.
-    """
+    """Read what charts say of a grid's ground, and compare contours; None if no chart is named."""
     files = area.charts.files
     if not files:
         return None
@@ -130,8 +125,7 @@ def prospects_of(
 ) -> Prospects:
     """Look round: banks, channels, sand waves, charts, doubt; rank it all and cut profiles.
 
-    Of a grid that is too large to hold, the best alone have profiles, cut from the `stored` one,
-    and the charts' contours are not compared with it.
+    Of a `stored` grid only the best have profiles, and the charts' contours are not compared.
     """
     step("reading charts")
     charted = read_charts(structure.grid, area, compared=stored is None)
@@ -154,10 +148,7 @@ def ranked(
     hazards: gpd.GeoDataFrame | None = None,
     step: Step = lambda doing: None,
 ) -> Prospects:
-    """Rank edges, humps and holes among banks, channels and sand waves.
-
-    Every command that names structure takes its names, ``R1`` and so on, from here.
-    """
+    """Rank edges, humps and holes; every command takes its names of them (``R1``) from here."""
     step("finding banks, channels and sand waves")
     axes, waves = structure.bottom.axes, structure.bottom.waves
     edges, features = structure.edges, structure.features
@@ -266,11 +257,7 @@ def _unknown(hazards: gpd.GeoDataFrame) -> list[str]:
 
 
 class _PlaceMaps:
-    """Maps of places on one grid.
-
-    Each has the cut that the report draws, from its shallow side or one side to the other, and the
-    edges, humps and holes around it by name.
-    """
+    """Maps of places on one grid, each with the cut of the report and named structure around it."""
 
     def __init__(
         self,

@@ -24,10 +24,7 @@ BELONGS = {"onto": "rank", "prefer_other": "merge", "coarse": "share"} | dict.fr
 
 
 def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
-    """Do the one thing that is asked of a logbook; list its trips if nothing is.
-
-    Raises SeabedError if no logbook is named, or more than one thing is asked.
-    """
+    """Do one thing with a logbook; list its trips if the request names nothing."""
     area = area_of(request)
     path = logbook_of(area)
     things: dict[str, Callable[[Any], Result]] = {

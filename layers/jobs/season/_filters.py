@@ -24,8 +24,7 @@ def filtered(
 ) -> tuple[gpd.GeoDataFrame, gpd.GeoDataFrame, list[str]]:
     """Keep the drifts and catches that a request chooses, and say what was chosen.
 
-    A species chooses fish alone: hours without it count as well.  Raises SeabedError if a filter
-    can't be read, or leaves nothing.
+    A species chooses fish alone: hours without it count as well.  SeabedError if nothing is left.
     """
     choices: list[str] = []
     kept = drifts

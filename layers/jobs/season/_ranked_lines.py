@@ -137,13 +137,9 @@ def onto_paths(out: Path) -> dict[str, Path]:
 def write_onto(
     out: Path, scores: Scores, area: Area, grid: str | Path, step: Step = lambda doing: None
 ) -> tuple[dict[str, Path], list[str]]:
-    """Lay the response over other water, "new water that looks like this": a map and a GeoTIFF.
+    """Lay the response over the grid of other water: a map and a GeoTIFF; give files and sentences.
 
-    area: its bands, scales and units hold there too; its grid's own words do not.
-    grid: of the other water.
-
-    Returned: files; the share of it with a prediction. Raises SeabedError
-    if there is no response, or the grid can't be used.
+    area: its bands, scales and units hold there too; what it says of its own grid does not.
     """
     if scores.response is None:
         raise SeabedError(

@@ -60,10 +60,7 @@ class SoundingsResult(Result):
 
 
 def run(request: SoundingsRequest, progress: Progress = ignored) -> SoundingsResult:
-    """Read, clean and reduce soundings, grid them, lay them on the open grid, and write it all.
-
-    Raises SeabedError if a log, the grid or the tide can't be used, or no sounding is good.
-    """
+    """Read, clean and reduce soundings, grid them, lay them on the open grid, and write it all."""
     _check(request)
     area = area_of(request)
     options = _options(area, request)
@@ -168,8 +165,7 @@ def _map_of(survey: Survey, open_grid: xr.DataArray, area: Area) -> MapContent:
 def _sounded(survey: Survey, open_grid: xr.DataArray) -> gpd.GeoDataFrame:
     """Give each run of the sounder as a line of its good soundings, beside the open grid.
 
-    One agrees where its median difference is within two standard deviations of it: those of the
-    sounder and of the open grid.
+    A run agrees where its median difference is within two standard deviations of both.
     """
     table = survey.soundings
     known = (table["flag"] == "") & table[["longitude", "latitude", "depth_m"]].notna().all(axis=1)

@@ -68,13 +68,13 @@ NO_TIDE_SIGMA_M: Final = 1.0
 
 @dataclass(frozen=True, slots=True)
 class SurveyOptions:
-    """What the options say.
+    """How a survey is worked out; None lets the soundings decide.
 
-    lag_s: None: found from the soundings.
-    cell_m, reach_m: of the own grid; None: chosen.
-    tide_sigma_m: how far the tide of an outing may be off, one standard deviation.
+    lag_s: of the sounder.
+    cell_m, reach_m: of the own grid.
+    tide_sigma_m: standard deviation of the tide of an outing.
     next_m: length of the lines to sound next; 0: none.
-    day: of logs that say none.
+    day: of logs without dates.
     """
 
     mounting: Mounting
@@ -91,7 +91,7 @@ class SurveyOptions:
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """All that came of it.
+    """A survey worked out.
 
     lag: as it was found; ``lag_s`` is what was taken off.
     crossovers: 100,000 at most, drawn at random.
@@ -121,14 +121,12 @@ def sound(
     step: Step,
     settled: Callable[[pd.DataFrame], None] | None = None,
 ) -> Survey:
-    """Do the whole job without writing anything.
+    """Work a survey out without writing anything.
 
-    surface: the open grid, and how sure it is.
-    heights: tide heights over the open grid's datum; None: depths are left as they were on the day,
-        and laid on the open grid by what they differ in.
-    step: called with what comes next.
-    settled: given the soundings as soon as they change no more, so that they can be written
-        meanwhile.
+    surface: the open grid, with its uncertainty.
+    heights: of the tide over the open grid's datum; None: depths stay those of the day, and only
+        their shape is laid on the open grid.
+    settled: called with the soundings as soon as they no longer change.
     """
     table, cleaning, notes = _read_and_cleaned(logs, options, heights, step)
     grid = surface.depth.load()

@@ -67,7 +67,7 @@ class TideResult(Result):
     turns, events: high and low waters, slacks and greatest currents; None without a source.
     sun, moon: None where no place is known.
     left_out: what is beyond the boat's limits, from `layers.water.OpenHours`.
-    beyond: what is beyond them and used anyway, in words; ``""`` for nothing.
+    beyond: what is beyond them and used anyway, in words.
     every: minutes between the rows to show.
     dangers, facts: what could hurt, and what sea and launch do, a sentence each.
     """
@@ -268,10 +268,7 @@ __all__ = ["TideResult", "run"]
 
 
 def run(request: TideRequest, progress: Progress = ignored) -> TideResult | LearnedResult:
-    """Work out a day of the water; learn its current where tracks are named for that.
-
-    Raises SeabedError if a source can't be read, or the drifts are too few to learn from.
-    """
+    """Work out a day of the water; learn its current where the request names tracks for that."""
     if not request.learn:
         progress("working out the day", 0.0)
         return day_of_tide(request)

@@ -47,7 +47,7 @@ from seabed.units import format_quantity
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A drift that was not learned from, in part or whole, and why in words.
+    """A drift that was left out in part or whole, and why in words.
 
     push_mps, push_deg: its velocity beyond what water and wind do; None where the log says motor.
     """
@@ -95,10 +95,7 @@ class LearnedResult(Result):
 
 
 def learn(request: TideRequest) -> LearnedResult:
-    """Clean and cut tracks, learn the current from their drifts, and write it.
-
-    Raises WaterError if no tide heights are named, or too few drifts have a known tide and wind.
-    """
+    """Clean and cut tracks, learn the current from their drifts, and write it."""
     area, tracks = area_of(request), request.learn
     files = {} if request.out is None else _files(request.out, area)
     # a learned current may be learned again from more drifts, over the one that the area names
@@ -201,11 +198,7 @@ def _files(out: Path, area: Area) -> dict[str, Path]:
 def _write(
     files: dict[str, Path], learned: LearnedCurrent, drifts: gpd.GeoDataFrame, area: Area
 ) -> None:
-    """Write the learned current, its table, its rose, and the rose's arrows for other maps.
-
-    Where the area has a grid, a map as well: the drifts, and the current through the last day that
-    was drifted on, by its hour control.
-    """
+    """Write the learned current, its table, rose and arrows, and over a grid its last day's map."""
     table = learned.by_hour()
     write_learned(files["current"], learned)
     write_text(files["table"], table.round(3).to_csv(index=False, lineterminator="\n"))

@@ -61,11 +61,7 @@ class TripResult(Result):
 
 
 def run(request: TripRequest, progress: Progress = ignored) -> TripResult:
-    """Cut tracks into drifts, tie fish to them, rank the lines, and write and log it all.
-
-    Raises SeabedError if a file can't be used, or the logbook would lose something and is not
-    allowed to.
-    """
+    """Cut tracks into drifts, tie fish to them, rank the lines, and write and log it all."""
     area = area_of(request)
     book = area.logbook.file
     request = replace(request, tracks=_tracks_of(request.tracks))

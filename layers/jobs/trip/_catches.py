@@ -29,7 +29,7 @@ class FishFound:
     """What was caught, by logs, marks and photos.
 
     catches: tied to their drifts.
-    photos: every photo with its time, place and drift, fish or not; None where none were given.
+    photos: every photo with its time, place and drift, fish or not; None without photos.
     notes: what was seen on the way, a plain sentence each.
     unused: a sentence for each correction by hand that matches no fish.
     clock: of the catch logs, as it was found.
@@ -46,7 +46,6 @@ class FishFound:
 class Clocks:
     """How far clocks were ahead, seconds; None is to be found.
 
-    log_s, photo_s: of the catch logs, and of the cameras.
     track_s: of the track, and of the marks in its files.
     """
 
@@ -75,10 +74,7 @@ def find_fish(
     fixes: pd.DataFrame,
     by_hand: Sequence[Correction] = (),
 ) -> FishFound:
-    """Read logs, marks among the tracks, and photos; hold the rules; tie each fish to its drift.
-
-    The clock of `fixes` is right already.
-    """
+    """Read logs, marks and photos; apply the rules; tie each fish to its drift."""
     tracks, photos = request.tracks, request.photos
     every = [*request.catches, *_with_waypoints(tracks, request.catches)]
     caught = read_catches(

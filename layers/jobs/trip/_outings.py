@@ -50,13 +50,11 @@ TRIP_STEPS = 8
 class Trips:
     """One trip or several, worked out.
 
-    fixes: cleaned.
     on_grid: share of the fixes that are on the grid; None without one.
-    pieces, drifts, catches, lines: `catches` has no rows where no catch log was given.
     height_m: mean height of the tide over the drifts; 0 without heights.
     notes: what else was seen on the way, a plain sentence each.
     files: tracks, corrections and logs that were read.
-    photos: every photo, fish or not; None where none were given.
+    photos: every photo, fish or not; None without photos.
     """
 
     fixes: pd.DataFrame
@@ -95,8 +93,6 @@ def work_out(
     Fish marked as waypoints in the tracks' own files, and photos of fish, count as catches too.
     Corrections by hand beside a track are applied.  Each drift has what it met (tide, current,
     wind, edges crossed) and caught.  Lines that are `known` keep their names.
-
-    Raises SeabedError if a file can't be read or used, or no track is on the grid.
     """
     ground, clocks = _ground(request, area, structure), clocks_of(request)
     step("reading tracks")

@@ -60,10 +60,7 @@ class BottomDepths:
 
     @property
     def box(self) -> Box:
-        """The box that it fills.
-
-        Raises GridError where it reaches beyond web Mercator.
-        """
+        """The box that it fills; GridError if it reaches beyond web Mercator."""
         edges = array_bounds(*self.shape, self.transform)
         _, south, _, north = transform_bounds(self.crs, "EPSG:4326", *edges)
         if max(-south, north) > FURTHEST:

@@ -124,10 +124,7 @@ def draw_contours(
     levels: Sequence[tuple[float, str]],
     colours: Callable[[Floats], Any],
 ) -> list[Number]:
-    """Draw a line at each depth, in the ink that contrasts there; give the numbers of long ones.
-
-    The longest are first.
-    """
+    """Draw a line at each depth, in the ink that contrasts there; give numbers, longest first."""
     sharper = ink.draw.im.size[0] / depth.shape[1]
     traced = contour_generator(z=np.ma.masked_invalid(depth), corner_mask=True)
     numbers: list[Number] = []
@@ -274,11 +271,7 @@ def places_of(
     hazards: gpd.GeoDataFrame | None,
     depth_words: Callable[[float], str],
 ) -> SignPlaces:
-    """Put tables of the bottom and of charts together.
-
-    edges, features, hazards: as `seabed.structure` and `seabed.loaders.read_hazards` give them.
-    depth_words: writes a depth in metres in the reader's unit.
-    """
+    """Put tables of the bottom and of charts together; `depth_words` writes a depth in metres."""
     places: list[SignPlace] = []
     for shape in _in_web(edges):
         middle = shape.interpolate(0.5, normalized=True)

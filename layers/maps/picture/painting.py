@@ -41,10 +41,7 @@ SHADES: Final = 1024
 
 @dataclass(frozen=True, slots=True)
 class Palette:
-    """Colours of depths: light is shoal, dark is deep, the band is amber.
-
-    ends_m: depths at which the ramp begins and ends.
-    """
+    """Colours of depths from end to end: light is shoal, dark is deep, the band is amber."""
 
     ends_m: tuple[float, float]
     band_m: tuple[float, float] | None = None
@@ -94,11 +91,10 @@ class Painter:
     def paint(
         self, box: Box, shape: tuple[int, int], *, pen: float = 1.0, whole: bool = True
     ) -> Image.Image | None:
-        """Paint a box as so many rows and columns.
+        """Paint a box as so many rows and columns, RGBA, clear where nothing is known; else None.
 
         pen: times the usual width of lines and size of numbers.
         whole: contours, numbers and places too, not depths alone.
-        Returned: RGBA, clear where nothing is known; None where that is everywhere.
         """
         width = (box[2] - box[0]) / shape[1]
         wide = (box[0] - MARGIN_PX * width, box[1] - MARGIN_PX * width,

@@ -62,9 +62,7 @@ def write_pdf(
     """Write the page: the map in a frame, its scale and colours, cautions and credits.
 
     The map is a viewport with geographic measures (ISO 32000-2, 12.9 and 12.10), by which a program
-    shows one's own position on it.
-
-    unit: of depth, and its length in metres.
+    shows one's own position on it.  `unit` is that of depth, with its length in metres.
     """
     page = Page.of(paper, about.box)
     fonts = find_fonts(about.title + about.cautions + about.credits)

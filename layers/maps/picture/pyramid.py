@@ -59,8 +59,7 @@ class Pyramid:
     def of(cls, ground: BottomDepths, zooms: range | None) -> Pyramid:
         """Choose tiles over a ground; by themselves as `usual_zooms`.
 
-        Raises GridError without water, and SeabedError if the zooms are too fine or the tiles too
-        many.
+        GridError without water; SeabedError if the zooms are too fine or the tiles too many.
         """
         usual = usual_zooms(ground)
         wanted = zooms if zooms is not None else usual

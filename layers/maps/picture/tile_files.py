@@ -26,11 +26,7 @@ from seabed.markup import markup_text
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What a file of tiles says of itself.
-
-    zooms: range.
-    box: of what is shown.
-    """
+    """What a file of tiles says of itself and of the box that it shows."""
 
     title: str
     cautions: str

@@ -62,12 +62,11 @@ class Estimate:
 class BottomPicture:
     """Depths, contours and structure, to be written as files that other programs open.
 
-    ground: `BottomDepths.of` a depth grid, or of one in a file, of which no more is held at a time
-        than a block of tiles needs.
+    ground: of one in a file, no more is held at a time than a block of tiles needs.
     credits: whose depths they are.
-    zooms: range; of web Mercator tiles of 256 pixels; without, from where all of it is small to a
-        pixel no wider than a cell.
-    contours_m: without, about a dozen round depths.
+    zooms: of web Mercator tiles of 256 pixels; by default from where all of it is small to a pixel
+        no wider than a cell.
+    contours_m: by default about a dozen round depths.
     """
 
     def __init__(
@@ -116,11 +115,9 @@ class BottomPicture:
     def write_tiles(
         self, files: Sequence[Path], done: Callable[[float], None] = lambda share: None
     ) -> int:
-        """Paint every tile once, and put it into each file; their suffixes say of which kind.
+        """Paint every tile once, and put it into each file, by its suffix; give how many there are.
 
-        files: ``.mbtiles``, ``.gpkg``, ``.kmz``.
-        done: told the share of the tiles that is painted.
-        Returned: so many tiles were written.
+        done: called with the share of the tiles that is painted.
         """
         with ExitStack() as stack:
             partials = [stack.enter_context(replacing(path)) for path in files]

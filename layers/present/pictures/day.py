@@ -69,8 +69,8 @@ def day_picture(
 ) -> str:
     """Draw a day as an SVG document with the cautions on it.
 
-    beyond: that windows are beyond the boat's limits: above all else. width: pixels of a strip for
-    a page that itself shows title and cautions.
+    beyond: that windows are beyond the boat's limits: above all else.
+    width: pixels of a strip for a page that itself shows title and cautions.
     """
     times = as_utc(table["time"])
     height = convert(table["height_m"].to_numpy(float), depth_unit)

@@ -36,9 +36,9 @@ RADIUS: Final = 170.0
 def rose_lines(
     by_hour: pd.DataFrame, centre: tuple[float, float], *, seconds: float = 3600.0
 ) -> gpd.GeoDataFrame:
-    """Give arrows of the current by hour for the map; hours that are not known have none.
+    """Give arrows of the current by known hour for the map, from the middle of the drifts.
 
-    centre: the middle of the drifts. seconds: each arrow is as long as the water runs in that time.
+    Each is as long as the water runs in so many seconds.
     """
     known = by_hour[np.isfinite(by_hour["speed_mps"]) & (by_hour["words"] == "")]
     known = known.reset_index(drop=True)

@@ -49,7 +49,7 @@ def speed_picture(
     """Draw speed over the ground against time, a strip an outing, as a whole SVG document.
 
     Pieces are coloured by kind, drifts numbered in their outing; dashes show the slowest and
-    fastest drift. The scale is of square roots, so that drifts can be seen beside runs.
+    fastest drift.  The scale is of square roots, so that drifts show beside runs.
     """
     settings = settings or CutSettings()
     between = [convert(bound, unit) for bound in settings.drift_speed_mps]

@@ -59,12 +59,9 @@ def soundings_picture(
     crossovers, green where both agree as IHO S-44 order 1a allows, else red.  On the right the
     grid's uncertainty, and the lines to sound next.
 
-    soundings: `seabed.soundings.SOUNDINGS`.
-    crossovers: `seabed.soundings.CROSSOVERS`.
-    depth, uncertainty: DataArray, on the same cells; of the ground to show.
+    soundings, crossovers: as `seabed.soundings` describes them.
+    depth, uncertainty: of the ground to show, on the same cells.
     proposals: lines to sound next, EPSG:4326, with ``line``.
-    depth_unit: {"m", "ft", "fm"}.
-    distance_unit: {"m", "km", "nm", "mi"}.
     """
     size = cell_size(depth)
     wide_m = float(size.easting[len(size.easting) // 2]) * depth.shape[1]

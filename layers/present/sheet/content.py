@@ -27,11 +27,10 @@ class SheetLine:
     """One line of the plan, in words ready to print.
 
     start, end: (longitude, latitude).
-    facts: short lines of text, the first ones first in need.
+    facts: short lines of text, the most needed first.
     profile: metres along the line, and depth of water there in the unit shown.
-    latest: the latest time to begin it, ``""`` if none is given.
+    latest: the latest time to begin it.
     band: water over the depth band at that hour, in the unit shown.
-    ground: what is around it.
     before: what to do until then: runs, slack, waits.
     beside: passes beside it: name, start, end.
     passes: what changes from pass to pass: a row each, its name and a cell a pass.
@@ -61,15 +60,12 @@ class SheetLine:
 
 @dataclass(frozen=True, slots=True)
 class TideCurve:
-    """The tide of the day.
+    """The tide of the day, NaN where unknown, by hours of the local day.
 
-    hours: of the local day, rising.
-    heights: in the unit shown; NaN where unknown.
-    slots: begin and end of each line's time, hours, and its name.
+    slots: begin and end of each line's time, and its name.
     turns: hour, height and words of each high and low water.
-    speeds, toward: of the current at each hour, in the unit shown and degrees; empty or NaN where
-        unknown.
-    slack: begin and end of each slack water, hours.
+    speeds, toward: of the current at each hour, in the unit shown and degrees.
+    slack: begin and end of each slack water.
     sun: hour and words of sunrise and sunset.
     """
 
@@ -88,7 +84,7 @@ class TideCurve:
 class Sheet:
     """A day's plan, ready to print.
 
-    title, water: water says the day's wind and tide in a line.
+    water: the day's wind and tide in a line.
     after: what to do after the last line.
     what_if: what may come otherwise, and what to do then.
     hazard_words: which hazards were kept clear of.

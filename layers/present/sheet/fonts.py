@@ -61,11 +61,7 @@ def new_document(size: tuple[float, float], fonts: Fonts, title: str) -> FPDF:
 
 
 def find_fonts(text: str) -> Fonts:
-    """Find fonts for all letters of a text.
-
-    text: everything that will be printed.
-    Returned: as few of the machine's own fonts as the text needs; none where ours has every letter.
-    """
+    """Find fonts for all letters of a text: ours, and as few of the machine's own as it needs."""
     folder = resources.files(PACKAGE) / "ttf"
     regular, bold = (Path(str(folder / f"OpenSans-{kind}.ttf")) for kind in ("Regular", "Bold"))
     lacking = {ord(letter) for letter in text if not letter.isspace()} - _letters(regular)

@@ -64,11 +64,8 @@ def ground_plan(
 ) -> GroundPlan:
     """Cut the ground around a line out of what is known.
 
-    grid: depth grid, held in memory.
-    line: degrees, WGS 84.
+    line, others: degrees, WGS 84.
     shape: width and height of the picture it is for, in any unit: the ground has their ratio.
-    unit: of the depths shown: m, ft or fm.
-    others: other lines, degrees.
     hazards: as `seabed.loaders.read_hazards` gives them.
     Returned: contours every 1, 2, 5, 10 … of the unit, as few as six allow.
     """
@@ -160,10 +157,7 @@ def _bottom(
 
 
 def _sides(rim: Metres, grid: xr.DataArray) -> Iterator[tuple[bool, Metres]]:
-    """Cut a rim where the shore begins or ends.
-
-    It is a shore where the bottom beside it is at the surface, or would be a cell further on.
-    """
+    """Cut a rim where the shore, at which the bottom comes up within a cell, begins or ends."""
     column, row = ~transform_of(grid) @ (rim[:, 0], rim[:, 1])
     around = np.stack([
         grid.values[

@@ -29,18 +29,7 @@ __all__ = ["write_sheet"]
 def write_sheet(path: str | Path, sheet: Sheet, paper: str = "A4") -> None:
     """Write the sheet as one HTML file that loads nothing.
 
-    Parameters
-    ----------
-    path : str or Path
-    sheet : Sheet
-        Printed on A4, some five lines with their runs, slack and what-ifs fill a page.
-    paper : str
-        One of `layers.present.sheet.paper.PAPERS`.
-
-    Raises
-    ------
-    OutputError
-        If it can't be written; what was there before stays.
+    Printed on A4, some five lines with their runs, slack and what-ifs fill a page.
     """
     on = paper_named(paper)
     curve = tide_strip(sheet, on)

@@ -65,9 +65,7 @@ PAPERS: Final = {
 
 
 def paper_named(word: str) -> Paper:
-    """Give a paper by its name, whatever its case.
-
-    Raises OutputError if there is none of that name.
+    """Give a paper by its name, whatever its case; OutputError if there is none.
 
     >>> paper_named("a5").width
     148.0

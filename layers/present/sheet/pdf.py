@@ -45,25 +45,9 @@ BOX: Final = 5.0
 
 
 def write_sheet_pdf(path: str | Path, sheet: Sheet, paper: str = "A4") -> str:
-    """Write the sheet as a PDF with its fonts inside.
+    """Write the sheet as a PDF with its fonts inside, spread evenly over as many pages as it needs.
 
-    Parameters
-    ----------
-    path : str or Path
-    sheet : Sheet
-        What does not fit on one page is spread evenly over several.
-    paper : str
-        One of `layers.present.sheet.paper.PAPERS`.
-
-    Returns
-    -------
-    str
-        Letters that no font of this machine has, each once: they are printed as a question mark.
-
-    Raises
-    ------
-    OutputError
-        If it can't be written; what was there before stays.
+    Returned: letters that no font of this machine has, each once; they print as question marks.
     """
     fonts = find_fonts(_all_text(sheet))
     data = bytes(_set(sheet, paper_named(paper), fonts).output())
