@@ -1,7 +1,6 @@
-"""What is found on made-up bottoms: counts, metres or shares, beside those of `significance=0`.
+"""What is found on made-up bottoms: counts, metres or shares; raw ones are of `significance=0`.
 
-Seconds are none here: the columns hold what each row names, ours and without regard to noise and
-tilt.  Humps are planted 80 to 100 cells apart, with deviations of 8 to 30 m (0.8 cells at least).
+Humps are planted 80 to 100 cells apart, with deviations of 8 to 30 m (0.8 cells at least).
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ def run() -> list[Row]:
 
 
 def _row(work: str, ours: float, plain: float = float("nan")) -> Row:
-    return Row(work, "significance 0", ours, plain, ours / plain if plain else float("nan"))
+    return Row(work if np.isnan(plain) else f"{work} (raw: {plain:.3g})", "", ours, plain, np.nan)
 
 
 def _grid(depth: np.ndarray, cell_m: float) -> xr.DataArray:

@@ -23,9 +23,9 @@ from seabed.grid.places import sample
 from seabed.structure import edges as find_edges
 
 NEAR_M = 40.0
-BAND_M = (5.2, 7.6)
+BAND_M = load_area(DEMO / "area.toml").depths.band_m
 DAYS = [f"2031-06-{day:02}" for day in range(9, 19)]
-HELD_MPS = (0.5 * 0.44704, 1.0 * 0.44704)
+HELD_MPS = (0.4 * 1852 / 3600, 0.9 * 1852 / 3600)
 
 
 def wandering():

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 from pyproj import Transformer
 
+from benchmarks.planning.covered import HELD_MPS
 from benchmarks.planning.drift_truth import (
     DEMO,
     DEMO_TRUTH,
@@ -41,7 +42,6 @@ from layers.water import FixedCurrent, leeway_of
 from layers.water.times import as_utc
 
 POINTS = 65  # of a way, even in time
-HELD_MPS = (0.4 * 1852 / 3600, 0.9 * 1852 / 3600)
 
 
 def ways_of(passes, hours, *, corrected=True):
@@ -174,18 +174,18 @@ def compare(days, planner):
     for day in days:
         rates, passes = planner.follow(day)
         told = {
-            "plan with the logbook": rates,
-            "plan without it": planner.follow(day, log=False)[0],
-            "plan with it, drifting free": planner.follow(day, held=False)[0],
-            "lines of the logbook by their rates, current unknown": planner.by_rates_alone(day),
-            "plan with it, made as if the water stood": planner.follow(
+            "plan, logbook of one season": rates,
+            "plan without a logbook": planner.follow(day, log=False)[0],
+            "the same, drifting free": planner.follow(day, held=False)[0],
+            "lines by their rates, one season": planner.by_rates_alone(day),
+            "plan, made as if the water stood still": planner.follow(
                 day, held=False, current=False
             )[0],
             "random lines in the band": planner.random_lines(day, passes),
         }
         for name, one in told.items():
             found.setdefault(name, []).append(one)
-    found["the skipper's own four trips"] = [trip.rates for trip in own_trips()]
+    found["the skipper"] = [trip.rates for trip in own_trips()]
     return found
 
 

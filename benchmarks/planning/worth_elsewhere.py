@@ -210,24 +210,24 @@ def main(name, seed=1):
     paid.append(skipper.paid)
     about = Ground(grid, found, None, heights_of(planner.area), currents_of(planner.area))
     table = {}
-    books = {"a season": seasons[:1], "two seasons": seasons}
+    books = {"one season": seasons[:1], "two seasons": seasons}
     for (title, book), skipper.paid in zip(books.items(), paid, strict=True):
         own, ties = (pd.concat([one[at] for one in book], ignore_index=True) for at in (0, 1))
         planner.scores = score(own, ties, ground=about, regroup=True)
         planner.worths, ground.fished_worth = {}, {}
         for (_, stage, *_), day in zip(TOLD_OF, new_days(TOLD_OF), strict=True):
             rates, passes = planner.follow(day)
-            table.setdefault(f"plan with the logbook of {title}", []).append(rates)
-            table.setdefault(f"the same, drifting free ({title})", []).append(
+            table.setdefault(f"plan, logbook of {title}", []).append(rates)
+            table.setdefault(f"the same, drifting free, {title}", []).append(
                 planner.follow(day, held=False)[0]
             )
-            table.setdefault(f"lines by their rates ({title})", []).append(
+            table.setdefault(f"lines by their rates, {title}", []).append(
                 planner.by_rates_alone(day)
             )
-            table.setdefault(f"the best mark of the tide ({title})", []).append(
+            table.setdefault(f"the mark that paid best on this tide, again, {title}", []).append(
                 best_mark(planner, skipper, day, stage)
             )
-            if title == "a season":
+            if title == "one season":
                 table.setdefault("plan without a logbook", []).append(
                     planner.follow(day, log=False)[0]
                 )

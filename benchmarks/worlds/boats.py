@@ -139,14 +139,17 @@ def _passes(
 
 
 def motored(boat: Boat) -> None:
+    """Return under motor."""
     _passes(boat, drift_kn=(0.4, 1.2), back_kn=(1.5, 2.5))
 
 
 def narrows(boat: Boat) -> None:
+    """Drift at 3 to 4 kn, run at 8 to 18."""
     _passes(boat, drift_kn=(3.0, 4.0), back_kn=(8, 18), drift_s=(150, 480), spots=(1, 2))
 
 
 def hops(boat: Boat) -> None:
+    """Drift for 1 to 3 min, with short runs."""
     boat.every_s = int(boat.random.choice([1, 2]))
     _passes(boat, drift_kn=(0.5, 1.5), back_kn=(5, 12), drift_s=(60, 180), spots=(2, 4))
 
@@ -156,27 +159,32 @@ def today(boat: Boat) -> None:
 
 
 def plotter(boat: Boat) -> None:
+    """Log a fix a second."""
     boat.every_s, boat.noise_m = 1, 2.5
     today(boat)
 
 
 def ten_seconds(boat: Boat) -> None:
+    """Log a fix in 10 s."""
     boat.every_s = 10
     today(boat)
 
 
 def half_minutes(boat: Boat) -> None:
+    """Log a fix in 30 s."""
     boat.every_s, boat.noise_m = 30, 4.0
     today(boat)
 
 
 def phone(boat: Boat) -> None:
+    """Log on a phone with gaps."""
     boat.every_s, boat.noise_m = 5, 6.0
     today(boat)
     boat.lose(0.08)
 
 
 def holds(boat: Boat) -> None:
+    """Hold before each drift."""
     home = _out(boat)
     for _ in range(3):
         set_deg = boat.random.uniform(0, 360)
@@ -187,11 +195,12 @@ def holds(boat: Boat) -> None:
 
 
 def slow_boat(boat: Boat) -> None:
+    """Run at 4.5 to 6 kn."""
     _passes(boat, drift_kn=(0.35, 1.2), back_kn=(4.5, 6.0))
 
 
 def trolling(boat: Boat) -> None:
-    """Fish both ways at one speed: nothing here is a return."""
+    """Fish both ways at one speed."""
     home = _out(boat)
     set_deg, speed = boat.random.uniform(0, 360), boat.random.uniform(1.4, 2.2)
     for number in range(6):
@@ -200,14 +209,17 @@ def trolling(boat: Boat) -> None:
 
 
 def alike(boat: Boat) -> None:
+    """Drift and return both at 2 to 3 kn."""
     _passes(boat, drift_kn=(2.0, 2.6), back_kn=(2.1, 2.9))
 
 
 def narrows_slow_runs(boat: Boat) -> None:
+    """Drift at 3 to 4 kn, run at 5 to 6."""
     _passes(boat, drift_kn=(3.0, 4.0), back_kn=(5, 6), spots=(1, 2))
 
 
 def turning_tide(boat: Boat) -> None:
+    """Return under motor while the tide turns."""
     _passes(boat, drift_kn=(0.5, 1.2), back_kn=(1.5, 2.5), flips=True, spots=(1, 2))
 
 
@@ -277,9 +289,10 @@ def _shared(one: tuple[int, int], other: tuple[int, int]) -> float:
 
 
 def rows(seeds: range) -> Iterator[tuple[str, str, str, str]]:
-    for name in WORLDS:
+    for name, fish in WORLDS.items():
         trips = pd.DataFrame([fished(name, seed) for seed in seeds])
-        yield "cutting", name, summary(trips), TARGETS.get(name, "-")
+        label = f"{name}: {fish.__doc__}"
+        yield "cutting", label, summary(trips), TARGETS.get(name, "-")
 
 
 def summary(trips: pd.DataFrame) -> str:
