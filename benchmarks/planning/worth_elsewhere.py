@@ -1,10 +1,11 @@
 """What plans are worth on other grounds, with other fish, and in a skipper's second season.
 
-``python -m benchmarks.planning.worth_elsewhere GROUND`` prints a table for one of ``demo``,
-``wandering`` and ``patches``.  The fish, where they feed on which tide, and how the water really
-runs are drawn anew; a skipper then fishes four trips of a first season by marks on the edges, four
-of a second by what the first paid, and the planner gets the logbook of the first, or of both, or
-none.  The figures are how all do on the days of `drift_truth.TOLD_OF`, by the truth alone.
+``python -m benchmarks.planning.worth_elsewhere GROUND [DRAW [ROD_HOURS]]`` prints a table for one
+of ``demo``, ``wandering`` and ``patches``; plans count lines from ROD_HOURS on.  The fish, where
+they feed on which tide, and how the water really runs are drawn anew; a skipper then fishes four
+trips of a first season by marks on the edges, four of a second by what the first paid, and the
+planner gets the logbook of the first, or of both, or none.  The figures are how all do on the days
+of `drift_truth.TOLD_OF`, by the truth alone.
 """
 
 import sys
@@ -26,10 +27,11 @@ from benchmarks.planning.drift_truth import (
     new_days,
     stream_at,
 )
-from benchmarks.planning.drift_worth import Planner
+from benchmarks.planning.drift_worth import Planner, ways_of
 from layers import clean, cut, drifts, score, tie
 from layers.catches import as_catches
 from layers.jobs.parts.area_water import currents_of, heights_of
+from layers.planning.ground import fished, proven_lines
 from layers.scoring import Ground
 from layers.tracks.table import FIXES
 from seabed.grid.places import sample
@@ -194,7 +196,8 @@ def best_mark(planner, skipper, day, stage):
     return planner.rates(ways, day.wind)
 
 
-def main(name, seed=1):
+def main(name, seed=1, rod_hours=fished.LEAST_ROD_HOURS):
+    fished.LEAST_ROD_HOURS = proven_lines.LEAST_ROD_HOURS = rod_hours
     (_, grid, edges, worth, _, hazards), *_ = grounds([name])
     found = edges if name == "demo" else find_edges(grid, band=BAND_M)
     ground = SimpleNamespace(
@@ -228,13 +231,16 @@ def main(name, seed=1):
                 best_mark(planner, skipper, day, stage)
             )
             if title == "one season":
-                table.setdefault("plan without a logbook", []).append(
-                    planner.follow(day, log=False)[0]
+                alone, unknown = planner.follow(day, log=False)
+                table.setdefault("plan without a logbook", []).append(alone)
+                held = ways_of(unknown, 3.0, corrected=False)
+                table.setdefault("plan without a logbook, trim never corrected", []).append(
+                    planner.rates(held, day.wind)
                 )
                 table.setdefault("random lines in the band", []).append(
                     planner.random_lines(day, passes)
                 )
-    print(f"ground {name}, seed {seed}; skipper's seasons:",
+    print(f"ground {name}, draw {seed}, lines from {rod_hours:g} rod-hours; skipper's seasons:",
           *(f"{np.mean(one[2]):.2f}" for one in seasons))  # fmt: skip
     print("| way of fishing | fish a rod-hour | ebbs | floods | mean | in an hour |")
     print("|---|---|---|---|---|---|")
@@ -246,4 +252,5 @@ def main(name, seed=1):
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], *(int(word) for word in sys.argv[2:]))
+    numbers = (kind(word) for kind, word in zip((int, float), sys.argv[2:], strict=False))
+    main(sys.argv[1], *numbers)
