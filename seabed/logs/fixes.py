@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from pathlib import Path
+from typing import Any, Final, Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -13,10 +14,16 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from seabed.array_types import Floats
+from seabed.files import plain_file
+from seabed.logs.sentences import looks_like_nmea
+from seabed.tables.spreadsheets import ENDINGS, split_sheet
 
 _ZONE: Final = re.compile(r"(?:Z|[+-]\d\d(?::?\d\d)?)\s*$", re.IGNORECASE)
 _LEAST: Final = np.datetime64("1678-01-01", "D")
 _GREATEST: Final = np.datetime64("2262-01-01", "D")
+
+_HEAD: Final = 1 << 16
+_UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
 
 
 @dataclass(slots=True)
@@ -81,3 +88,21 @@ def _nearest_day(text: str, kind: np.dtype[Any]) -> np.datetime64:
         if _LEAST < day < _GREATEST
         else np.clip(day, _LEAST, _GREATEST).astype(kind)
     )
+
+
+def log_kind(path: Path) -> Literal["nmea", "gpx", "table"]:
+    """Tell what a log is by its first bytes, else by its name; GPX where it can't be read."""
+    if split_sheet(path)[0].suffix.lower() in ENDINGS:
+        return "table"
+    plain_file(path)
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(_HEAD)
+    except OSError:
+        return "gpx"  # the reader says what is wrong
+    if looks_like_nmea(head):
+        return "nmea"
+    wide = head.startswith(_UTF_16)
+    text = head.decode("utf-16" if wide else "latin-1", errors="replace")
+    xml = text.lstrip("\xef\xbb\xbf \t\r\n").startswith("<")
+    return "gpx" if xml or not head or path.suffix.lower() in (".gpx", ".xml") else "table"

@@ -26,8 +26,7 @@ from seabed.structure.blocks.whole import Results, Whole
 from seabed.structure.calm.lone import REACH
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on
-from seabed.structure.tracing.faces import Faces
-from seabed.structure.tracing.lengthwise import Stretches, faces_of, faces_on
+from seabed.structure.tracing.faces import Faces, Stretches, faces_of, faces_on
 from seabed.structure.tracing.lines import Traced, traced
 from seabed.structure.tracing.linking import joined_onward, picked, ring_order
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed

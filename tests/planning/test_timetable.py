@@ -20,9 +20,8 @@ from layers.planning.day.slots import slots_of_day
 from layers.planning.day.timetable import TIMETABLE, legs_of, timetable
 from layers.planning.ground._hot_stretches import hot_stretches_at, shortened_to, worth_over_hot
 from layers.planning.ground.fished import FishedGround
-from layers.planning.what_if._scenarios import SCENARIOS, Scenario
 from layers.planning.what_if.days import what_if_days
-from layers.planning.what_if.drifts import what_if
+from layers.planning.what_if.drifts import SCENARIOS, Scenario, what_if
 from layers.water import CurrentTable, FixedCurrent, FixedWind, HighLowTable, Leeway, OpenHours
 from layers.water.times import as_utc
 from seabed.errors import SeabedError

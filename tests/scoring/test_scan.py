@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from layers.scoring.along import LineFish
-from layers.scoring.circles import scan_ground
+from layers.scoring.patches import scan_ground
 from layers.scoring.scan import chance_to_see, scan_stretch, shifted
 
 

@@ -13,9 +13,9 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.multivariate import test_mvmean as hotelling
 from statsmodels.stats.power import normal_power
 
-from layers.scoring.circles import _any_reaches
 from layers.scoring.factors import FACTORS
 from layers.scoring.likeness import _cut
+from layers.scoring.patches import _any_reaches
 from layers.scoring.rates import _curvature, kept_rates
 from layers.scoring.terms import term_of
 from layers.scoring.within.tackle import _beyond_luck, _power

@@ -9,8 +9,12 @@ from simulated_survey import survey, true_bottom
 from seabed.geodesy import sinusoidal_degrees
 from seabed.grid.places import sample
 from seabed.soundings import sounding_table
-from seabed.soundings.checks._crossings import find_crossings
-from seabed.soundings.checks.crossovers import CROSSOVERS, crossover_statistics, crossovers
+from seabed.soundings.checks.crossovers import (
+    CROSSOVERS,
+    crossover_statistics,
+    crossovers,
+    find_crossings,
+)
 from seabed.soundings.checks.tide_check import fit_to_chart, tide_of_crossovers
 from seabed.soundings.sounding_table import empty_soundings
 

@@ -7,7 +7,7 @@ from simulated_survey import DOUBLE, GOOD, LOST, SPIKE, survey, true_bottom
 
 from seabed.soundings import flagged, sounding_table
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
-from seabed.soundings.flags._noise import fit_noise
+from seabed.soundings.flags.flagging import fit_noise
 from seabed.soundings.orders import ORDER_1A, ORDERS
 from seabed.soundings.sounding_table import empty_soundings
 

@@ -10,7 +10,7 @@ from pyproj import Geod, Transformer
 
 from seabed.grid import make_grid
 from seabed.structure import humps
-from seabed.structure.tree.footprints import _axes, _moments
+from seabed.structure.tree.outline import _axes, _moments
 
 GEOD = Geod(ellps="WGS84")
 

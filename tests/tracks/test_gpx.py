@@ -9,8 +9,7 @@ import pandas as pd
 import pytest
 
 from layers.tracks import FIXES, clean, read_fixes
-from layers.tracks.reading import read_waypoints
-from layers.tracks.waypoints import WAYPOINTS
+from layers.tracks.reading import WAYPOINTS, read_waypoints
 from seabed.errors import TrackError
 from seabed.logs.fixes import to_utc
 

@@ -13,7 +13,7 @@ import pytest
 from layers.water.currents.currents import CurrentTable
 from layers.water.currents.events import current_events
 from layers.water.heights._heights import read_high_low_table
-from layers.water.heights._subordinate import SubordinateHeights
+from layers.water.heights.derived import SubordinateHeights
 from layers.water.heights.stage import turns
 from layers.water.stations.harmonics import Harmonics, canonical_name
 from layers.water.stations.importers import import_station

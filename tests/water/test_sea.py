@@ -11,8 +11,7 @@ from scipy.stats import norm
 
 from layers.water import BoatLimits, FixedCurrent, FixedWind
 from layers.water.day.limits import open_spans
-from layers.water.sea.fetch import fetches_round
-from layers.water.sea.sea import Sea, likely_heights, place_in_band, sea_at
+from layers.water.sea.sea import Sea, fetches_round, likely_heights, place_in_band, sea_at
 from layers.water.sea.waves import grown, on_current, wave_number, waves
 from seabed.grid import make_grid
 

@@ -16,7 +16,7 @@ import pytest
 from layers.water import read_currents, read_heights
 from layers.water.heights.stage import turns
 from layers.water.sources import parse_current
-from layers.water.stations._record_parts import usable_constituents
+from layers.water.stations._records import usable_constituents
 from layers.water.stations.importers import import_station
 from layers.water.stations.station_file import read_station, write_station
 from seabed.errors import WaterError

@@ -22,7 +22,7 @@ from layers.water import (
     read_currents,
     read_heights,
 )
-from layers.water.heights.pressure import PressedHeights
+from layers.water.heights.derived import PressedHeights
 from layers.water.sources import needs_tide
 from seabed.errors import AreaError, WaterError
 from seabed.tables.spreadsheets import is_table_name

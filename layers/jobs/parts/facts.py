@@ -19,7 +19,7 @@ from layers.water.boat.energy import Charge, charge_of, motor_curve
 from layers.water.boat.launch import LOW, ONSHORE, LaunchHours, LaunchNeeds, launch_hours
 from layers.water.day.moon import moon_times
 from layers.water.day.sun import sun_times
-from layers.water.heights.pressure import METRES_A_HPA, USUAL_HPA
+from layers.water.heights.derived import METRES_A_HPA, USUAL_HPA
 from layers.water.sea.sea import Sea, likely_heights, place_in_band, sea_at
 from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT
 from layers.water.wind.log_law import AT_BOAT_M, wind_at

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,6 +14,8 @@ from layers.planning.day._slack import SameTide, same_tide
 from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift._drift import DriftTracks
+from layers.planning.drift._fan import too_many_stopped
+from layers.planning.drift._hand import Printed
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.planning.ground.proven_lines import setting_for
@@ -29,6 +33,13 @@ LONGEST_TIDE: Final = np.timedelta64(14, "h")
 """Diurnal currents run about twelve hours each way."""
 
 _SECOND: Final = np.timedelta64(1, "s")
+
+_Water = tuple[str, float | None]
+"""The line that is drifted again, and the course that is held."""
+
+_Key = tuple[float, float, np.datetime64, np.datetime64, _Water]
+
+ROUNDS: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,3 +195,62 @@ def bearings_of(tracks: DriftTracks) -> NDArray[np.float64]:
 def _points(tracks: DriftTracks, row: int = 0, last: int | None = None) -> NDArray[np.float64]:
     along = slice(None if last is None else last + 1)
     return np.column_stack([tracks.longitude[row, along], tracks.latitude[row, along]])
+
+
+class PassFans:
+    """Fans of passes.
+
+    A day is laid out in the hope that no pass is refused; the fans of all its passes are then
+    followed at once, which costs little more than one; and it is laid out again without those from
+    which too many boats are stopped.  After a few such rounds each pass is looked at as it comes;
+    with `as_they_come` from the first on.
+    """
+
+    def __init__(self, *, as_they_come: bool = False) -> None:
+        self._known: dict[_Key, DriftTracks] = {}
+        self._rounds = ROUNDS + 1 if as_they_come else 0
+
+    def refuses(self, one: Pass) -> bool:
+        """Whether too many boats of a pass are stopped; no, while its fan is not known."""
+        if self._rounds > ROUNDS:
+            self._follow([one])
+        boats = self._known.get(_key(one))
+        return boats is not None and too_many_stopped(boats)
+
+    def agree(self, passes: Iterable[Pass]) -> bool:
+        """Follow the fans of a day's passes; whether none of them is refused."""
+        every = list(passes)
+        self._follow(every)
+        self._rounds += 1
+        return not any(self.refuses(one) for one in every)
+
+    def of(self, one: Pass) -> DriftTracks:
+        """Give the fan of a pass."""
+        self._follow([one])
+        return self._known[_key(one)]
+
+    def _follow(self, passes: Iterable[Pass]) -> None:
+        """Follow the fans that are not known, at once those in the same water."""
+        waters: dict[_Water, dict[_Key, Pass]] = defaultdict(dict)
+        for one in passes:
+            if _key(one) not in self._known:
+                waters[_water_of(one)][_key(one)] = one
+        for own in waters.values():
+            setting = next(iter(own.values())).setting
+            printed = Printed.joined([_printed(one) for one in own.values()])
+            self._known.update(zip(own, setting.fans(printed), strict=True))
+
+
+def _key(one: Pass) -> _Key:
+    longitude, latitude = one.points[0]
+    return float(longitude), float(latitude), one.begin, one.end, _water_of(one)
+
+
+def _water_of(one: Pass) -> _Water:
+    line = one.wanted.slot.line_of(one.wanted.row)
+    return "" if line is None else line.name, one.setting.water.along_deg
+
+
+def _printed(one: Pass) -> Printed:
+    times = one.tracks.times
+    return one.setting.water.printed(one.tracks, np.array([len(times) - 1]), times[:1])

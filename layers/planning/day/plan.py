@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layers.planning.day._laying import Laid, LaidLine
-from layers.planning.day._pass_fans import PassFans
-from layers.planning.day._passes import STILL_GOOD, Course, Pass, bearings_of
+from layers.planning.day._passes import STILL_GOOD, Course, Pass, PassFans, bearings_of
 from layers.planning.day.beside import Beside
 from layers.planning.day.line import (
     drift_row,

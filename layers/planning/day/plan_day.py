@@ -12,8 +12,7 @@ import xarray as xr
 
 from layers.planning.day._covering import Cover
 from layers.planning.day._laying import Laid, lay_day
-from layers.planning.day._pass_fans import PassFans
-from layers.planning.day._passes import Place
+from layers.planning.day._passes import PassFans, Place
 from layers.planning.day.beside import Beside
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose, refused_by_fan
 from layers.planning.day.line import PASSES, PLAN

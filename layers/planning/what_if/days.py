@@ -18,8 +18,7 @@ from layers.planning.drift._candidates import Candidates, DriftLimits, cut_off, 
 from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import setting_for
-from layers.planning.what_if._scenarios import SCENARIOS, Scenario
-from layers.planning.what_if.drifts import slots_of_lines
+from layers.planning.what_if.drifts import SCENARIOS, Scenario, slots_of_lines
 from seabed.geodesy import distance_m
 from seabed.schema import Table
 

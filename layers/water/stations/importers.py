@@ -14,8 +14,7 @@ from typing import Any, Final
 from urllib.error import URLError
 from urllib.request import Request, urlopen
 
-from layers.water.stations._agency_station import from_agency
-from layers.water.stations._database_station import from_database
+from layers.water.stations._records import from_agency, from_database
 from layers.water.stations.station import Station
 from layers.water.stations.station_file import FORMAT, station_of
 from seabed.errors import WaterError

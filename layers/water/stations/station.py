@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from layers.water.currents.currents import vector
-from layers.water.heights._subordinate import SubordinateHeights
+from layers.water.heights.derived import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal, check_names
 from seabed.array_types import Floats
 from seabed.errors import WaterError

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from layers.water.heights._subordinate import SubordinateHeights
+from layers.water.heights.derived import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal
 from layers.water.stations.station import AxisCurrents, HarmonicHeights, Station, make_harmonics
 from layers.water.times import zone_of

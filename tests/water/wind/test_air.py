@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from layers.water import HighLowTable
-from layers.water.heights.pressure import PressedHeights
+from layers.water.heights.derived import PressedHeights
 from layers.water.heights.stage import turns
 from layers.water.wind.log_law import at_10_m, roughness, wind_at
 
