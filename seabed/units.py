@@ -11,11 +11,11 @@ import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
+from seabed.array_types import Floats
 from seabed.errors import UnitError
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    pass
 
 __all__ = [
     "convert",
@@ -27,7 +27,7 @@ __all__ = [
     "parse_weight",
 ]
 
-Amount = TypeVar("Amount", float, "NDArray[np.float64]")
+Amount = TypeVar("Amount", float, "Floats")
 Say = Callable[[float], str]
 """Writes a length in metres for the reader: ``"60 m"``, ``"200 ft"``."""
 

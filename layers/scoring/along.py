@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Strew, shifted
+from seabed.array_types import Floats, Ints, Mask
 from seabed.geodesy import from_degrees, utm_zone
 
 AXIS_M: Final = 2.0
@@ -26,13 +27,13 @@ class LineFish:
 
     axis: Any
     bin_m: float
-    hours: NDArray[np.float64]
-    fish: NDArray[np.float64]
+    hours: Floats
+    fish: Floats
     all_hours: float
     all_fish: float
-    place: NDArray[np.int64]
-    sample_hours: NDArray[np.float64]
-    sample_fish: NDArray[np.float64]
+    place: Ints
+    sample_hours: Floats
+    sample_fish: Floats
     drift: NDArray[Any]
     visit: NDArray[Any]
 
@@ -58,7 +59,7 @@ class LineFish:
         )
         return 1.0 + 2.0 * max(pairs - by_rate, 0.0) / max(float(fish.sum()), 1.0)
 
-    def without(self, visit: Any) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def without(self, visit: Any) -> tuple[Floats, Floats]:
         """Effort and fish of the bins without one visit."""
         stay, bins = self.visit != visit, len(self.hours)
         hours = np.bincount(self.place[stay], self.sample_hours[stay], minlength=bins)
@@ -72,7 +73,7 @@ def metres_of(longitude: Any, latitude: Any, crs: Any) -> tuple[Any, Any]:
     return x, y
 
 
-def on_plane(samples: pd.DataFrame) -> tuple[NDArray[np.float64], Any]:
+def on_plane(samples: pd.DataFrame) -> tuple[Floats, Any]:
     """Places of samples in metres, shape (n, 2), and the UTM zone of their middle."""
     places = samples[["longitude", "latitude"]].to_numpy(float)
     crs = utm_zone(*((np.nanmin(places, axis=0) + np.nanmax(places, axis=0)) / 2))
@@ -90,9 +91,9 @@ def line_axes(drifts: gpd.GeoDataFrame, crs: Any) -> dict[Any, Any]:
 
 def line_fish(  # noqa: PLR0917
     axis: Any,
-    places: NDArray[np.float64],
-    hours: NDArray[np.float64],
-    fish: NDArray[np.float64],
+    places: Floats,
+    hours: Floats,
+    fish: Floats,
     bin_m: float,
     drift: NDArray[Any],
     visit: NDArray[Any],
@@ -117,9 +118,7 @@ def line_fish(  # noqa: PLR0917
     )
 
 
-def _beyond(
-    axis: Any, xy: NDArray[np.float64], located: NDArray[np.float64], reach_m: float
-) -> NDArray[np.bool_]:
+def _beyond(axis: Any, xy: Floats, located: Floats, reach_m: float) -> Mask:
     """Say which places are before the start or past the end of an axis, by more than a reach."""
     line = shapely.get_coordinates(axis)
     past = np.zeros(len(xy), bool)

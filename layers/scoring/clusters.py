@@ -16,6 +16,7 @@ from layers.scoring.likeness import (
     likely_pairs,
     metric_lines,
 )
+from seabed.array_types import Floats, Ints
 
 MOST_COMPARED: Final = 30
 """Members of a line among which its middlemost is sought."""
@@ -44,9 +45,7 @@ FAR_CORRIDORS: Final = 2.5
 off: one such pair does not part a line that others hold together."""
 
 
-def cluster_labels(
-    flat: NDArray[Any], course_deg: NDArray[np.float64], corridor_m: float
-) -> NDArray[np.int64]:
+def cluster_labels(flat: NDArray[Any], course_deg: Floats, corridor_m: float) -> Ints:
     """Label each line with the first of its cluster, shape (n,).
 
     flat: from `metric_lines`.
@@ -69,7 +68,7 @@ def medoids(drifts: gpd.GeoDataFrame) -> dict[Any, int]:
     return {name: middlemost(flat, np.asarray(rows)) for name, rows in groups.items()}
 
 
-def middlemost(flat: NDArray[Any], members: NDArray[np.int64]) -> int:
+def middlemost(flat: NDArray[Any], members: Ints) -> int:
     """Row, of `members`, of the line nearest to all the others; the longest of equals.
 
     Of more than `MOST_COMPARED` members, so many of them, evenly spread, are compared: a line of
@@ -83,14 +82,12 @@ def middlemost(flat: NDArray[Any], members: NDArray[np.int64]) -> int:
     return int(members[order[0]])
 
 
-def _distances(
-    lines: NDArray[Any], metres_a_degree: float = METRES_A_DEGREE
-) -> NDArray[np.float64]:
+def _distances(lines: NDArray[Any], metres_a_degree: float = METRES_A_DEGREE) -> Floats:
     distance = apart_between_m(lines, metres_a_degree=metres_a_degree)
     return np.where(np.isfinite(distance), distance, FAR_M)
 
 
-def _clusters(lines: NDArray[Any], corridor_m: float) -> NDArray[np.int64]:
+def _clusters(lines: NDArray[Any], corridor_m: float) -> Ints:
     """For each line of a group, the first of its cluster, as a place in the group."""
     distance = np.minimum(_distances(lines, METRES_A_DEGREE_JOINED), FAR_CORRIDORS * corridor_m)
     tree = linkage(squareform(distance, checks=False), "average")
@@ -99,7 +96,7 @@ def _clusters(lines: NDArray[Any], corridor_m: float) -> NDArray[np.int64]:
     return np.asarray(first[which], np.int64)
 
 
-def _parted(tree: NDArray[np.float64], corridor_m: float) -> NDArray[np.float64]:
+def _parted(tree: Floats, corridor_m: float) -> Floats:
     """Say of each join of an average linkage whether it, or one below it, joins two lines; 1 or 0.
 
     The sum of distances inside a cluster is that inside its two parts and that between them.

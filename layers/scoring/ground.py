@@ -9,10 +9,10 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
-from numpy.typing import NDArray
 
 from layers.scoring.factors import edge_distance
 from layers.scoring.response import Response
+from seabed.array_types import Floats, Ints
 from seabed.errors import CatchError
 from seabed.geodesy import transformer
 from seabed.grid import crs_of
@@ -73,9 +73,7 @@ def response_over(
     return with_crs(xr.Dataset(bands), crs_of(grid))
 
 
-def _edge_distance(
-    grid: xr.DataArray, cells: NDArray[np.int64], edges: gpd.GeoDataFrame
-) -> NDArray[np.float64]:
+def _edge_distance(grid: xr.DataArray, cells: Ints, edges: gpd.GeoDataFrame) -> Floats:
     row, column = np.divmod(cells, grid.shape[1])
     xy = transformer(crs_of(grid), edges.crs).transform(
         grid["x"].values[column], grid["y"].values[row]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.geodesy import utm_of
 from seabed.units import half_turned
@@ -111,7 +111,7 @@ def first_near(
     others: NDArray[Any],
     other_course_deg: Floats,
     corridor_m: float,
-) -> NDArray[np.int64]:
+) -> Ints:
     """Row of the first of `others` that each line keeps within the corridor of; -1 for none.
 
     Both are as `metric_lines` gives them, in one plane.  Lines and others whose courses differ by
@@ -134,7 +134,7 @@ def _coarse(lines: NDArray[Any]) -> NDArray[Any]:
     return thin
 
 
-def _flat(lines: NDArray[Any]) -> tuple[Floats, NDArray[np.int64]]:
+def _flat(lines: NDArray[Any]) -> tuple[Floats, Ints]:
     """Coordinates of all lines one after another, and where each begins, shape (n + 1,)."""
     start = np.concatenate([[0], np.cumsum(shapely.get_num_coordinates(lines))]).astype(np.int64)
     return np.ascontiguousarray(shapely.get_coordinates(lines)), start
@@ -233,9 +233,9 @@ def _apart(a: Floats, b: Floats, step: float, least: float, metres_a_degree: flo
 @compiled
 def _of_pairs(
     xy: Floats,
-    start: NDArray[np.int64],
-    first: NDArray[np.int64],
-    second: NDArray[np.int64],
+    start: Ints,
+    first: Ints,
+    second: Ints,
     settings: Floats,
 ) -> Floats:
     out = np.empty(len(first))
@@ -249,11 +249,11 @@ def _of_pairs(
 @compiled
 def _first_within(
     xy: Floats,
-    start: NDArray[np.int64],
-    pairs: NDArray[np.int64],
+    start: Ints,
+    pairs: Ints,
     lines: int,
     limits: Floats,
-) -> NDArray[np.int64]:
+) -> Ints:
     """First of the others, which stand after the lines, within the corridor of each line."""
     nearest = np.full(lines, -1)
     for k in range(pairs.shape[1]):

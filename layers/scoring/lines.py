@@ -14,6 +14,7 @@ from layers.scoring.clusters import cluster_labels
 from layers.scoring.likeness import metric_lines
 from layers.scoring.naming import LineNumbers, name_lines
 from layers.tracks import DRIFTS
+from seabed.array_types import Floats, Ints
 from seabed.schema import Table
 
 ON_LINES: Final = replace(
@@ -88,8 +89,8 @@ def gather_lines(
 
 
 def _by_plurality(
-    label: NDArray[np.int64],
-    course_deg: NDArray[np.float64],
+    label: Ints,
+    course_deg: Floats,
     start: NDArray[np.generic],
     earlier: list[str],
     *,
@@ -110,9 +111,7 @@ def _by_plurality(
     return [names[int(mark)] for mark in label]
 
 
-def _names(
-    label: NDArray[np.int64], course_deg: NDArray[np.float64], start: NDArray[np.generic]
-) -> list[str]:
+def _names(label: Ints, course_deg: Floats, start: NDArray[np.generic]) -> list[str]:
     """Name each line by the mean course of its drifts and a running number."""
     names: dict[int, str] = {}
     numbers = LineNumbers()

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from layers.scoring.clusters import cluster_labels, middlemost
 from layers.scoring.likeness import first_near, metric_lines
 from layers.tracks import DRIFTS
+from seabed.array_types import Floats, Ints
 from seabed.geodesy import utm_of
 from seabed.schema import Table
 
@@ -81,7 +82,7 @@ def name_lines(
     return drifts.assign(line=np.array(names, dtype=object)[owner]), lines
 
 
-def _known_courses(course: NDArray[np.float64], flat: NDArray[Any]) -> NDArray[np.float64]:
+def _known_courses(course: Floats, flat: NDArray[Any]) -> Floats:
     """Take the way from its first to its last point where a drift of another's book has none."""
     east, north = (
         get(shapely.get_point(flat, -1)) - get(shapely.get_point(flat, 0))
@@ -92,12 +93,12 @@ def _known_courses(course: NDArray[np.float64], flat: NDArray[Any]) -> NDArray[n
 
 def _on_new(
     flat: NDArray[Any],
-    course_deg: NDArray[np.float64],
-    rows: NDArray[np.int64],
+    course_deg: Floats,
+    rows: Ints,
     middles: list[int],
     *,
     corridor_m: float,
-) -> NDArray[np.int64]:
+) -> Ints:
     """Tell which of the new lines, by their middles, each drift is on; -1 for none."""
     if not middles or not len(rows):
         return np.full(len(rows), -1)
@@ -106,12 +107,12 @@ def _on_new(
 
 def _new_lines(
     flat: NDArray[Any],
-    course_deg: NDArray[np.float64],
-    owner: NDArray[np.int64],
+    course_deg: Floats,
+    owner: Ints,
     *,
     first: int,
     corridor_m: float,
-) -> list[tuple[int, NDArray[np.int64]]]:
+) -> list[tuple[int, Ints]]:
     """Make lines of the drifts without an `owner`, which is filled in, numbered from `first`.
 
     Drifts are in order of time.  Gives the middlemost drift of each, and the drifts of its cluster
@@ -119,7 +120,7 @@ def _new_lines(
     """
     free = np.flatnonzero(owner < 0)
     label = cluster_labels(flat[free], course_deg[free], corridor_m)
-    new: list[tuple[int, NDArray[np.int64]]] = []
+    new: list[tuple[int, Ints]] = []
     for at in range(len(free)):
         if owner[free[at]] >= 0:
             continue
@@ -152,7 +153,7 @@ class LineNumbers:
                 point, number = match.group(1), int(match.group(2))
                 self._counts[point] = max(self._counts[point], number)
 
-    def next(self, course_deg: NDArray[np.float64]) -> str:
+    def next(self, course_deg: Floats) -> str:
         """Name a line by the mean course of its drifts."""
         angle = np.radians(course_deg)
         mean = np.degrees(np.arctan2(np.sin(angle).sum(), np.cos(angle).sum())) % 360.0

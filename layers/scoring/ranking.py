@@ -17,6 +17,7 @@ from layers.scoring.day_rates import DayRates, rates_with_days
 from layers.scoring.lines import ON_LINES
 from layers.scoring.rates import CAUTION, KeptRates, kept_rates
 from layers.scoring.within.depletion import PASS_COLUMNS, Depletion, fit_depletion
+from seabed.array_types import Floats
 from seabed.schema import Table, documented
 
 LINES: Final = Table.of(
@@ -173,7 +174,7 @@ def line_rates(
     return every, kept_rates(every, kept, short, level=level, seed=seed), depletion
 
 
-def ranked_on(rates: KeptRates, hours: NDArray[np.float64]) -> NDArray[np.float64]:
+def ranked_on(rates: KeptRates, hours: Floats) -> Floats:
     """Give what lines are ranked on."""
     return np.where(hours >= LEAST_HOURS, rates.mean, rates.cautious)
 

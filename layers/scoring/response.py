@@ -17,7 +17,6 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from layers.scoring.terms import Term, columns_of, term_of
@@ -31,7 +30,7 @@ from layers.scoring.witnesses import (
     scale_of,
     wald,
 )
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.units import luck_words, rounded
 
 RESPONSE_FACTORS: Final = (
@@ -123,7 +122,7 @@ class Response:
             index=table.index,
         )
 
-    def fished(self, table: pd.DataFrame) -> NDArray[np.bool_]:
+    def fished(self, table: pd.DataFrame) -> Mask:
         """Say of which rows `rate` can tell: those whose factors all have values that were fished.
 
         A column that is missing is taken for known.

@@ -8,13 +8,12 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
-from numpy.typing import NDArray
 
 from layers.catches import CATCHES
 from layers.catches.tying import by_weight
 from layers.tracks import DRIFTS
 from layers.tracks.motion import seconds_of
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.geodesy import bearing_and_distance, local_metres
 from seabed.schema import Table
 
@@ -101,7 +100,7 @@ def _points(
     )
 
 
-def _means(values: Any, first: NDArray[np.int64]) -> Floats:
+def _means(values: Any, first: Ints) -> Floats:
     """Mean of what is known from each of these places to the next; NaN where nothing is."""
     number = np.asarray(values, np.float64)
     known = np.isfinite(number)
@@ -133,7 +132,7 @@ def _pieces(points: pd.DataFrame, drifts: gpd.GeoDataFrame, every_s: float) -> p
     return _with_motion(samples)
 
 
-def _weights(row: NDArray[np.int64], second: Floats) -> Floats:
+def _weights(row: Ints, second: Floats) -> Floats:
     """Half of the time to the points before and after, within each drift."""
     gap = np.diff(second) * (np.diff(row) == 0)
     return np.concatenate([[0.0], gap]) / 2 + np.concatenate([gap, [0.0]]) / 2
@@ -196,9 +195,9 @@ def weights_of(samples: pd.DataFrame, name: str = "fish") -> Floats:
 
 def _away(
     samples: pd.DataFrame,
-    piece: NDArray[np.int64],
+    piece: Ints,
     tied: gpd.GeoDataFrame,
-    fish: NDArray[np.int64],
+    fish: Ints,
 ) -> Floats:
     """Seconds from fish to pieces; metres, for those tied by place."""
     here, there = (

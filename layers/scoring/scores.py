@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.catches.tying import rounding_s
 from layers.scoring.clusters import medoids
@@ -21,6 +19,7 @@ from layers.scoring.response import Response, fit_response
 from layers.scoring.samples import count_fish, sample_drifts
 from layers.scoring.stretches import hot_stretches
 from layers.scoring.within.tackle import compare_tackle
+from seabed.array_types import Floats
 from seabed.notebook import NotebookTable
 from seabed.units import Say, in_metres
 
@@ -64,7 +63,7 @@ def score_season(
     catches: gpd.GeoDataFrame,
     fixes: pd.DataFrame | None = None,
     *,
-    depth: NDArray[np.float64] | None = None,
+    depth: Floats | None = None,
     samples: pd.DataFrame | None = None,
     ground: Ground | None = None,
     corridor_m: float = 40.0,

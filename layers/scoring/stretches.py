@@ -9,13 +9,13 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely.ops
-from numpy.typing import NDArray
 
 from layers.scoring.along import LineFish, line_axes, line_fish, metres_of, rates_beside
 from layers.scoring.lines import ON_LINES
 from layers.scoring.ranking import LINES
 from layers.scoring.samples import SAMPLES, weights_of
 from layers.scoring.scan import Stretch, chance_to_see, scan_stretch
+from seabed.array_types import Mask
 from seabed.geodesy import utm_of
 from seabed.schema import Table
 from seabed.units import Say, in_metres, luck_words, rounded
@@ -135,7 +135,7 @@ def hot_stretches(
     )
 
 
-def _not_by_luck(chances: list[float]) -> NDArray[np.bool_]:
+def _not_by_luck(chances: list[float]) -> Mask:
     """Say which findings hold with the false share controlled (Benjamini & Hochberg 1995)."""
     p, count = np.asarray(chances, float), len(chances)
     share = min(FALSE_SHARE, LINE_SHARE * count)

@@ -8,9 +8,8 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 
 KNOTS: Final = (0.05, 0.35, 0.65, 0.95)
 """Quantiles of the effort at which the splines bend (Harrell 2001, table 2.3)."""
@@ -43,7 +42,7 @@ class Term:
         raw = np.where(self.fished(values)[:, None], _raw(values, self.levels, self.knots), np.nan)
         return np.asarray((raw - np.array(self.centre)) / np.array(self.spread))
 
-    def fished(self, values: Any) -> NDArray[np.bool_]:
+    def fished(self, values: Any) -> Mask:
         """Say which values were fished; NaN is none."""
         if self.levels:
             words = pd.Series(values).astype(str).to_numpy()

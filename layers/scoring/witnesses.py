@@ -7,11 +7,10 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.special import fdtrc
 
 from layers.scoring.samples import weights_of
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 
 WITNESSES: Final = ("drift_id", "trip", "line", "rod_hours", "fish", "fish_weight")
 """Columns of samples that `SeasonFish` reads, some of them where they are there."""
@@ -29,10 +28,10 @@ class SeasonFish:
 
     fish: Floats
     hours: Floats
-    trip: NDArray[np.int64]
-    line: NDArray[np.int64]
-    drift: NDArray[np.int64]
-    folds: tuple[NDArray[np.int64], NDArray[np.int64]]
+    trip: Ints
+    line: Ints
+    drift: Ints
+    folds: tuple[Ints, Ints]
 
     @classmethod
     def of(cls, use: pd.DataFrame, folds: int, seed: int) -> SeasonFish:
@@ -110,8 +109,8 @@ def wald(  # noqa: PLR0917
     columns: Floats,
     fit: Floats,
     covariance: Floats,
-    group: NDArray[np.int64],
-    new: NDArray[np.int64],
+    group: Ints,
+    new: Ints,
 ) -> float:
     """Chance of coefficients as far from 0, each group of samples being one witness."""
     groups = int(group.max()) + 1
@@ -128,7 +127,7 @@ def jackknife(
     columns: Floats,
     fit: Floats,
     covariance: Floats,
-    group: NDArray[np.int64],
+    group: Ints,
 ) -> Floats:
     """Covariance of a fit by leaving out each group, a Newton step each (Bell & McCaffrey 2002)."""
     groups = int(group.max()) + 1

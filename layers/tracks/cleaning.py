@@ -14,7 +14,7 @@ from layers.tracks.devices import doubled_fixes, with_readings_of
 from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
 from layers.tracks.table import FIXES
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.compiled import compiled
 from seabed.errors import TrackError
 from seabed.geodesy import local_metres
@@ -175,7 +175,7 @@ def _mark_clock_resets(fixes: pd.DataFrame, reason: Reasons) -> int:
     return disordered
 
 
-def _overlapping_stretches(stamps: Floats) -> NDArray[np.bool_]:
+def _overlapping_stretches(stamps: Floats) -> Mask:
     """Find fixes of stretches that lie, in time, inside a longer stretch of the same segment."""
     cuts = np.flatnonzero(np.diff(stamps) < -_JITTER_S) + 1
     stretches = np.split(np.arange(len(stamps)), cuts)
@@ -189,7 +189,7 @@ def _overlapping_stretches(stamps: Floats) -> NDArray[np.bool_]:
     return lost
 
 
-def _in_order(fixes: pd.DataFrame, chosen: NDArray[np.bool_]) -> Rows:
+def _in_order(fixes: pd.DataFrame, chosen: Mask) -> Rows:
     rows = np.flatnonzero(chosen)
     return np.asarray(rows[np.argsort(_times(fixes)[rows], kind="stable")])
 
@@ -231,9 +231,7 @@ def _mark_impossible(
 
 
 @compiled
-def _longest_chain(
-    time_s: Floats, x: Floats, y: Floats, limit: float, slack: float
-) -> NDArray[np.bool_]:
+def _longest_chain(time_s: Floats, x: Floats, y: Floats, limit: float, slack: float) -> Mask:
     """Longest chain of fixes, each reachable from the one before at `limit`.
 
     Looks back 64 fixes; a chain may also leap, at the price of 10 fixes, so that a boat put on a

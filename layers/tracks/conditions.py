@@ -16,7 +16,7 @@ from layers.water.currents.currents import vector
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
@@ -210,7 +210,7 @@ def _over_ground(drifts: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
     return east / seconds, north / seconds
 
 
-def _crossings(drifts: gpd.GeoDataFrame, edges: gpd.GeoDataFrame | None) -> NDArray[np.int64]:
+def _crossings(drifts: gpd.GeoDataFrame, edges: gpd.GeoDataFrame | None) -> Ints:
     if edges is None:
         return np.full(len(drifts), -1, np.int64)
     lines = np.asarray(drifts.geometry)

@@ -15,6 +15,7 @@ from layers.tracks.settings import CutSettings
 from layers.tracks.spells import GAP, NOTHING, RUN
 from layers.tracks.states import states_of_outing
 from layers.tracks.table import FIXES
+from seabed.array_types import Floats
 from seabed.errors import TrackError
 from seabed.geodesy import local_metres
 from seabed.schema import documented
@@ -70,9 +71,9 @@ def cut(fixes: pd.DataFrame, settings: CutSettings | None = None) -> gpd.GeoData
 
 
 def _states(
-    time_s: NDArray[np.float64],
-    longitude: NDArray[np.float64],
-    latitude: NDArray[np.float64],
+    time_s: Floats,
+    longitude: Floats,
+    latitude: Floats,
     settings: CutSettings,
 ) -> tuple[NDArray[np.int8], list[int], list[str]]:
     """State of each interval between neighbouring fixes; fixes that part drifts; doubts."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import xarray as xr
-from numpy.typing import NDArray
 
 from layers.tracks.table import FIXES
 from layers.water import Heights
+from seabed.array_types import Floats
 from seabed.errors import TrackError
 from seabed.geodesy import from_degrees
 from seabed.grid import bounds, crs_of
@@ -18,7 +18,7 @@ from seabed.grid.places import sample, turned_onto
 
 def depth_under(
     fixes: pd.DataFrame, grid: xr.DataArray, *, heights: Heights | None = None
-) -> NDArray[np.float64]:
+) -> Floats:
     """Depth of water under each fix, metres, shape (n,).
 
     Parameters
@@ -73,7 +73,7 @@ def check_on_grid(fixes: pd.DataFrame, grid: xr.DataArray) -> float:
     )
 
 
-def _span(longitude: NDArray[np.float64], latitude: NDArray[np.float64]) -> str:
+def _span(longitude: Floats, latitude: Floats) -> str:
     return (
         f"{_degrees(np.nanmin(latitude), 'NS')} to {_degrees(np.nanmax(latitude), 'NS')}, "
         f"{_degrees(np.nanmin(longitude), 'EW')} to {_degrees(np.nanmax(longitude), 'EW')}"

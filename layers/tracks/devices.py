@@ -10,14 +10,12 @@ from numpy.typing import NDArray
 
 from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 
 _READING_S: Final = 5.0  # a depth of another device counts for a fix this near in time
 
 
-def doubled_fixes(
-    time_s: Floats, device: NDArray[np.integer[Any]], settings: CutSettings
-) -> NDArray[np.bool_]:
+def doubled_fixes(time_s: Floats, device: NDArray[np.integer[Any]], settings: CutSettings) -> Mask:
     """Find fixes of a device from times at which another one already recorded.
 
     The device that recorded longest leads, of equals the first; the next fills the times in which

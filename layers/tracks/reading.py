@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from layers.tracks.table import FIXES, fix_table
+from seabed.array_types import Mask
 from seabed.errors import TrackError
 from seabed.logs.delimited import read_delimited_fixes
 from seabed.logs.fixes import FileFixes, log_kind, to_utc
@@ -133,10 +134,10 @@ def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFra
     return table.astype({"longitude": "float64", "latitude": "float64"})
 
 
-def _beyond(stamps: NDArray[np.datetime64]) -> NDArray[np.bool_]:
+def _beyond(stamps: NDArray[np.datetime64]) -> Mask:
     """Whether a year is a slip of the pen, as 0031 for 2031 is."""
     years = stamps.astype("datetime64[Y]").astype(np.int64) + 1970
-    beyond: NDArray[np.bool_] = ~np.isnat(stamps) & ((years < FIRST_YEAR) | (years > LAST_YEAR))
+    beyond: Mask = ~np.isnat(stamps) & ((years < FIRST_YEAR) | (years > LAST_YEAR))
     return beyond
 
 

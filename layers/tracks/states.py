@@ -27,7 +27,7 @@ from layers.tracks.returns import labelled, legs_of
 from layers.tracks.settings import CutSettings
 from layers.tracks.spells import DRIFT, HOLD, RUN, Path, Spell, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 
 _STEP_S: Final = 5.0  # between moments that are judged
 _FINE_STEP_S: Final = 2.0  # the same of speed, where fixes are no further apart
@@ -256,7 +256,7 @@ def _moments(start: float, end: float, step: float = _STEP_S) -> Floats:
     return np.asarray(start + (end - start) * (np.arange(count) + 0.5) / count)
 
 
-def _steps(seconds: list[float], step: float = _STEP_S) -> NDArray[np.int64]:
+def _steps(seconds: list[float], step: float = _STEP_S) -> Ints:
     return np.maximum(1, np.round(np.array(seconds) / step)).astype(np.int64)
 
 

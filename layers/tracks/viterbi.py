@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 
 NOTHING: Final = -1e300
@@ -16,8 +16,8 @@ NOTHING: Final = -1e300
 
 @compiled
 def most_likely_states(
-    evidence: NDArray[np.float64],
-    least: NDArray[np.int64],
+    evidence: Floats,
+    least: Ints,
     switch_cost: float,
     free_start: bool,
     free_end: bool,
@@ -59,7 +59,7 @@ def _step(  # noqa: PLR0917  (compiled)
     last: Ints,
     switch_cost: float,
     came: NDArray[np.int8],
-    stayed: NDArray[np.bool_],
+    stayed: Mask,
 ) -> None:
     """Score every sub-state a step later; `fresh`, `came` and `stayed` of it are filled in."""
     for k in range(len(first)):
@@ -101,7 +101,7 @@ def _way_back(  # noqa: PLR0917  (compiled)
     first: Ints,
     last: Ints,
     came: NDArray[np.int8],
-    stayed: NDArray[np.bool_],
+    stayed: Mask,
 ) -> NDArray[np.int8]:
     path = np.empty(len(came), np.int8)
     for i in range(len(came) - 1, 0, -1):

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents, vector
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import Leeway
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.units import half_turned
 
 NO_PUSH_MPS: Final = 1e-9
@@ -58,7 +57,7 @@ class Trim:
     heading_deg: Floats
     push_mps: Floats
     ground_mps: Floats
-    held: NDArray[np.bool_]
+    held: Mask
 
 
 def trim(

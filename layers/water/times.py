@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Times
+from seabed.array_types import Floats, Times
 from seabed.errors import WaterError
 from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR
 from seabed.tables.zones import named_zone
@@ -81,7 +81,7 @@ def to_local(times: Any, timezone: str) -> pd.DatetimeIndex:
     return pd.DatetimeIndex(flat).tz_localize("UTC").tz_convert(zone_of(timezone))
 
 
-def hours_between(start: Any, end: Any) -> NDArray[np.float64]:
+def hours_between(start: Any, end: Any) -> Floats:
     """Hours from `start` to `end` (UTC datetime64); NaN where either is NaT."""
     return np.asarray((end - start) / HOUR, np.float64)
 

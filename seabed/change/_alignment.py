@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter, shift
 
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Ints, Mask
 from seabed.change._common import Depths, blurred
 from seabed.robust import huber_fit, robust_sigma
 from seabed.structure.calm.field import NoiseField
@@ -92,7 +92,7 @@ class Fit:
         return np.sqrt(np.diag(self.covariance))
 
 
-def fitted(terms: Floats, values: Floats, block: NDArray[np.int64]) -> Fit | None:
+def fitted(terms: Floats, values: Floats, block: Ints) -> Fit | None:
     """Fit values by terms, robustly; None where points or blocks are too few.
 
     terms: ndarray, shape (n, k).
@@ -215,7 +215,7 @@ def _telling(cells: NDArray[np.intp], slope: Depths) -> NDArray[np.intp]:
     return np.concatenate([one[:: max(1, -(-len(one) // half))] for one in parts])
 
 
-def _blocks(cells: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.int64]:
+def _blocks(cells: NDArray[np.intp], shape: tuple[int, ...]) -> Ints:
     row, column = np.divmod(cells, shape[1])
     return np.asarray(row * _BLOCKS // shape[0] * _BLOCKS + column * _BLOCKS // shape[1], np.int64)
 

@@ -15,10 +15,9 @@ import geopandas as gpd
 import numpy as np
 import shapely
 import xarray as xr
-from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Mask
 from seabed.change._alignment import fitted
 from seabed.change._common import Depths, blurred
 from seabed.geodesy import bearing_and_distance, to_degrees
@@ -74,7 +73,7 @@ class _Place:
 def moves_between(
     frame: xr.DataArray,
     surveys: tuple[Depths, Depths],
-    changed: NDArray[np.bool_],
+    changed: Mask,
     features: tuple[gpd.GeoDataFrame, gpd.GeoDataFrame, gpd.GeoDataFrame],
     error_m: float,
 ) -> gpd.GeoDataFrame:
@@ -116,9 +115,7 @@ def moves_between(
 class _Finder:
     """Two surveys, smoothed a little, in which features are shifted until they fit."""
 
-    def __init__(
-        self, frame: xr.DataArray, surveys: tuple[Depths, Depths], changed: NDArray[np.bool_]
-    ) -> None:
+    def __init__(self, frame: xr.DataArray, surveys: tuple[Depths, Depths], changed: Mask) -> None:
         self.frame, self.changed = frame, changed
         self.size, self.affine = cell_size(frame), transform_of(frame)
         self.cell_m = self.size.typical
@@ -218,9 +215,7 @@ class _Finder:
         at = int(np.clip(np.mean(row), 0, len(self.size.easting) - 1)) if len(row) else 0
         return float(self.size.northing[at]), float(self.size.easting[at])
 
-    def moved(
-        self, place: _Place, error_m: float
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
+    def moved(self, place: _Place, error_m: float) -> tuple[Floats, Floats, float] | None:
         """Give a feature's middle and its shift, in cells, and the error; None if it stayed."""
         rows, columns = self.newer.shape
         inside = (place.row >= 0) & (place.row <= rows - 1)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import generate_binary_structure, label
 
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Ints, Mask
 from seabed.change._common import Depths, blurred, noise_left
 from seabed.robust import TO_SIGMA
 from seabed.structure.calm.field import NoiseField
@@ -68,7 +68,7 @@ class Marked:
     shared: how many times more of the noise a mean over many cells keeps than chance would leave.
     """
 
-    number: NDArray[np.int64]
+    number: Ints
     count: int
     sure: Floats
     shared: float

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from rasterio.features import shapes
 from scipy import ndimage
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.change._common import Depths, blurred
 from seabed.change._matching import Matched
 from seabed.change._patches import Marked
@@ -104,7 +104,7 @@ def _outlines(patches: Marked, frame: xr.DataArray) -> NDArray[np.object_]:
 
 def _about(
     frame: xr.DataArray,
-    number: NDArray[np.int64],
+    number: Ints,
     volume: Floats,
     outlines: NDArray[np.object_],
     closed: tuple[Closed, Closed],
@@ -130,7 +130,7 @@ def _words(kind: str, came: bool, left: bool) -> str:
     return f"a new {kind}" if came else f"a {kind} that is gone"
 
 
-def _under(frame: xr.DataArray, closed: Closed, number: NDArray[np.int64]) -> NDArray[np.int64]:
+def _under(frame: xr.DataArray, closed: Closed, number: Ints) -> Ints:
     """Patch under the crest or floor of each."""
     column, row = ~transform_of(frame) @ (closed["peak_x"].values, closed["peak_y"].values)
     return np.asarray(number[row.astype(int), column.astype(int)], np.int64)

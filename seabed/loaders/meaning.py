@@ -10,6 +10,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Mask
 from seabed.errors import GridError, UnitError
 from seabed.grid.attributes import USUAL_VOIDS, Sign, unit_of
 from seabed.loaders.layer import STRIP_CELLS, Cells, Layer, strips
@@ -101,7 +102,7 @@ def tally(array: NDArray[np.float32], *, every: int = 1) -> Tally:
 
 
 def _greatest(
-    strip: NDArray[np.float32], side: NDArray[np.bool_], count: int, valid: int, known: float
+    strip: NDArray[np.float32], side: Mask, count: int, valid: int, known: float
 ) -> float:
     """Greatest value on one side of 0, by the quickest way there is."""
     if count == 0:

@@ -9,6 +9,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from seabed.array_types import Mask
 from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -16,9 +17,7 @@ from seabed.grid.arrays import as_grid
 EXACT_TO: Final = 1e-8
 
 
-def fill_voids(
-    grid: xr.DataArray, *, within_m: float, land: NDArray[np.bool_] | None = None
-) -> xr.DataArray:
+def fill_voids(grid: xr.DataArray, *, within_m: float, land: Mask | None = None) -> xr.DataArray:
     """Fill the voids that measured depths surround closely.
 
     A void is filled where it is at most twice `within_m` wide: every filled cell has a measured one
@@ -75,23 +74,21 @@ def fill_voids(
     return out
 
 
-def _closed(
-    known: NDArray[np.bool_], steps: tuple[float, float], reach: float
-) -> NDArray[np.bool_]:
+def _closed(known: Mask, steps: tuple[float, float], reach: float) -> Mask:
     """Morphological closing with a disc of radius `reach` metres; the rim goes on outward."""
     rim = [int(reach / step) + 1 for step in steps]
     padded = np.pad(known, [(rim[0],) * 2, (rim[1],) * 2], mode="edge")
     near = distance_transform_edt(~padded, sampling=steps) <= reach
     closed = distance_transform_edt(near, sampling=steps) > reach
     rows, columns = known.shape
-    inner: NDArray[np.bool_] = closed[rim[0] : rim[0] + rows, rim[1] : rim[1] + columns]
+    inner: Mask = closed[rim[0] : rim[0] + rows, rim[1] : rim[1] + columns]
     return inner
 
 
 def _solve(
     depth: NDArray[np.float32],
-    known: NDArray[np.bool_],
-    wanted: NDArray[np.bool_],
+    known: Mask,
+    wanted: Mask,
     steps: tuple[float, float],
 ) -> None:
     """Solve Laplace's equation on the wanted cells, the known ones given, in place."""
@@ -135,9 +132,7 @@ def _pairs(axis: int, shape: tuple[int, ...]) -> tuple[tuple[slice, slice], tupl
     return ((low, whole), (high, whole)) if axis == 0 else ((whole, low), (whole, high))
 
 
-def _nearest(
-    depth: NDArray[np.float32], known: NDArray[np.bool_], wanted: NDArray[np.bool_]
-) -> NDArray[np.float32]:
+def _nearest(depth: NDArray[np.float32], known: Mask, wanted: Mask) -> NDArray[np.float32]:
     at = distance_transform_edt(~known, return_distances=False, return_indices=True)
     nearest: NDArray[np.float32] = depth[at[0][wanted], at[1][wanted]]
     return nearest

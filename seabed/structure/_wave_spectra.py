@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 
 Indices = NDArray[np.intp]
 
@@ -117,7 +117,7 @@ def around(
     return np.where(there, near, 0.0), bins.north[row], bins.east[column]
 
 
-def detrended(depth: Floats, known: NDArray[np.bool_]) -> Floats:
+def detrended(depth: Floats, known: Mask) -> Floats:
     """Take the best quadric off each window; voids become 0."""
     terms, inverse = _quadric(depth.shape[1:])
     flat = depth.reshape(len(depth), -1)

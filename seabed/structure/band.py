@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
@@ -185,11 +185,11 @@ def _count(area: NDArray[Any]) -> int:
     return int(area.max()) + 1 if len(area) else 0
 
 
-def _ring_of(offsets: NDArray[np.int64]) -> NDArray[np.int64]:
+def _ring_of(offsets: Ints) -> Ints:
     return np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
 
 
-def _beside_unknown(rings: Lines) -> NDArray[np.bool_]:
+def _beside_unknown(rings: Lines) -> Mask:
     """Say which rings run along the end of the grid or a void, from cell to cell."""
     points, offsets = rings
     if len(offsets) < 2:
@@ -198,7 +198,7 @@ def _beside_unknown(rings: Lines) -> NDArray[np.bool_]:
     return np.logical_or.reduceat(cell, offsets[:-1])
 
 
-def _along_borders(points: Floats, whole: Whole, offsets: NDArray[np.int64]) -> NDArray[np.intp]:
+def _along_borders(points: Floats, whole: Whole, offsets: Ints) -> NDArray[np.intp]:
     """Points from which a ring goes on along a border between chunks."""
     if not len(points):
         return np.empty(0, np.intp)
@@ -211,9 +211,7 @@ def _along_borders(points: Floats, whole: Whole, offsets: NDArray[np.int64]) -> 
     return np.flatnonzero(along)
 
 
-def _merged(
-    lines: Lines, area: NDArray[np.int64], count: int, whole: Whole
-) -> tuple[Lines, NDArray[np.int64]]:
+def _merged(lines: Lines, area: Ints, count: int, whole: Whole) -> tuple[Lines, Ints]:
     """Take out what areas share, and put their rings together; gives rings and their areas."""
     points, offsets = lines
     along = _along_borders(points, whole, offsets)
@@ -249,9 +247,7 @@ def _shared(points: Floats, along: NDArray[np.intp]) -> tuple[NDArray[np.intp], 
     return along[order[pair]], along[order[pair + 1]]
 
 
-def _pieces(
-    offsets: NDArray[np.int64], cut: NDArray[np.bool_], broken: NDArray[np.bool_]
-) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
+def _pieces(offsets: Ints, cut: Mask, broken: Mask) -> tuple[NDArray[np.intp], Ints]:
     """Cut rings: points in order, and where each piece starts; each ring begins after a cut."""
     order, starts, used = [np.empty(0, np.intp)], [0], 0
     for ring in np.flatnonzero(broken):
@@ -268,7 +264,7 @@ def _pieces(
     return np.concatenate(order), np.array(starts, np.int64)
 
 
-def _assembled(rings: Lines, area: NDArray[np.int64], frame: xr.DataArray) -> NDArray[Any]:
+def _assembled(rings: Lines, area: Ints, frame: xr.DataArray) -> NDArray[Any]:
     """Polygons of rings: the greatest of each area is the outer one, others are holes."""
     points, offsets = rings
     if not len(area):
@@ -284,7 +280,7 @@ def _assembled(rings: Lines, area: NDArray[np.int64], frame: xr.DataArray) -> ND
     return polygons_of(placed(points, frame), offsets, outers)
 
 
-def _signed_areas(points: Floats, offsets: NDArray[np.int64]) -> Floats:
+def _signed_areas(points: Floats, offsets: Ints) -> Floats:
     base = points - points[offsets[:-1]][_ring_of(offsets)]
     cross = base[:-1, 0] * base[1:, 1] - base[1:, 0] * base[:-1, 1]
     cross[offsets[1:-1] - 1] = 0

@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.kind import in_memory
@@ -194,11 +195,11 @@ class Axes:
         table = stored_tables(results, _COLUMNS, across, whole.frame)
         return _numbered(table.assign(kind=kind))
 
-    def _good(self, profile: pd.DataFrame) -> NDArray[np.bool_]:
+    def _good(self, profile: pd.DataFrame) -> Mask:
         return np.array(profile["height_m"] >= _FAINT * self.min_height_m, bool)
 
     def _described(
-        self, whole: Whole, lines: Lines, profile: pd.DataFrame, good: NDArray[np.bool_]
+        self, whole: Whole, lines: Lines, profile: pd.DataFrame, good: Mask
     ) -> gpd.GeoDataFrame:
         scale_m = self._scale(whole)
         axes = traced(whole.frame, lines, good, gap_m=scale_m, sense=False)
@@ -215,7 +216,7 @@ class Axes:
         return table[long & (table["height_m"] >= self.min_height_m)]
 
 
-def _on_borders(between: NDArray[np.int64], block: Block) -> NDArray[np.float64]:
+def _on_borders(between: Ints, block: Block) -> Floats:
     """Name crossings that are on a shared border; NaN for others."""
     rows, columns = block.borders
     along_row = (between[:, 2] == 0) & np.isin(between[:, 0], rows)

@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from seabed.array_types import Floats
 from seabed.geodesy import is_metric, utm_of
 from seabed.structure.tracing.runs import in_runs
 
@@ -35,7 +36,7 @@ class Nearest:
     """
 
     row: NDArray[np.intp]
-    away_m: NDArray[np.float64]
+    away_m: Floats
 
     def of(self, column: pd.Series, *, none: Any) -> list[Any]:
         """Look up a column of the others; `none` if there is none."""
@@ -95,7 +96,7 @@ def of_smallest(places: Shapes, areas: Shapes) -> NDArray[np.intp]:
 
 def _apart(
     ground: Shapes, others: Shapes, within_m: float
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
     """Pairs of ground and others within reach, each once, and how far apart they are.
 
     Long shapes are looked at in runs of their border, and hold ground that they hold a point of:
@@ -120,8 +121,8 @@ def _apart(
 
 
 def _least(
-    mine: NDArray[np.intp], other: NDArray[np.intp], away: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+    mine: NDArray[np.intp], other: NDArray[np.intp], away: Floats
+) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
     """Keep each pair once, with its least distance."""
     order = np.lexsort((away, other, mine))
     mine, other, away = mine[order], other[order], away[order]

@@ -12,6 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Mask
 from seabed.grid import CellSize, crs_of
 from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block, without_doubtful
@@ -232,9 +233,7 @@ class Edges:
         return numbered(EDGES.frame(table.assign(in_band=table["in_band"] == 1), crs=across.crs))
 
 
-def _worth_a_walk(
-    lines: Lines, depth: NDArray[np.float32], block: Block, limits: Limits
-) -> NDArray[np.bool_]:
+def _worth_a_walk(lines: Lines, depth: NDArray[np.float32], block: Block, limits: Limits) -> Mask:
     """Tell which lines are long and somewhere steep enough for an edge, as traced."""
     points, offsets = lines
     if not len(points):
@@ -247,7 +246,7 @@ def _worth_a_walk(
     slope = steepness(depth, points, size.easting, size.northing, *block.corner)
     steepest = np.fmax.reduceat(slope, offsets[:-1])
     long = 1.01 * length >= limits.min_length_m  # the ground is measured a little otherwise
-    enough: NDArray[np.bool_] = long & (steepest >= limits.gradient)
+    enough: Mask = long & (steepest >= limits.gradient)
     return enough
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.errors import GridError
 from seabed.grid import crs_of
 from seabed.schema import Table, documented
@@ -227,7 +227,7 @@ class Highs:
             for number, result in enumerate(results)
             for place, row in enumerate(np.flatnonzero(result["settled"]))
         }
-        rings: dict[int, NDArray[np.float64]] = {}
+        rings: dict[int, Floats] = {}
         for peak in chosen[settled[chosen]]:
             number, place = outlined[int(peak)]
             where = results[number]["ring_offsets"]
@@ -251,7 +251,7 @@ class Highs:
         peaks: Peaks,
         lost: NDArray[np.float32],
         chosen: NDArray[np.intp],
-        rings: Sequence[NDArray[np.float64]],
+        rings: Sequence[Floats],
     ) -> pd.DataFrame:
         """Columns but for numbers and parents, a row for each of `chosen` and its outline."""
         crest = peaks.crest[chosen].astype(float) + lost[chosen]
@@ -272,7 +272,7 @@ def _significant(peaks: Peaks, min_height_m: Floats) -> NDArray[np.intp]:
     return chosen[np.lexsort((peaks.cell[chosen], -height[chosen]))]
 
 
-def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> NDArray[np.int64]:
+def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> Ints:
     """Row among `chosen` of the nearest peak that holds each one's footprint; -1 for none."""
     row_of = np.full(len(peaks.cell) + 1, -1)  # the last is the outside
     row_of[chosen] = np.arange(len(chosen))
@@ -285,7 +285,7 @@ def _parents(peaks: Peaks, chosen: NDArray[np.intp]) -> NDArray[np.int64]:
     return parents
 
 
-def _outside(block: Block) -> NDArray[np.bool_]:
+def _outside(block: Block) -> Mask:
     """Outside cells of the chunk and a rim of one cell."""
     block = block.within(PINHOLE_CELLS + 1)
     (rows, columns), (down, across) = block.whole.shape, block.depth.shape
@@ -298,15 +298,15 @@ def _outside(block: Block) -> NDArray[np.bool_]:
     return outside[own[0].start : own[0].stop + 2, own[1].start : own[1].stop + 2]
 
 
-def _walls(block: Block) -> NDArray[np.bool_]:
+def _walls(block: Block) -> Mask:
     borders = block.borders
-    walls: NDArray[np.bool_] = np.isnan(np.array([*borders[0], *borders[1]]))
+    walls: Mask = np.isnan(np.array([*borders[0], *borders[1]]))
     return walls
 
 
 def _outlines(
     peaks: Peaks, chosen: NDArray[np.intp], whole: Whole, canvas: Canvas
-) -> dict[int, NDArray[np.float64]]:
+) -> dict[int, Floats]:
     """Outline peaks through tiles of the grid, those near each other one after the other."""
     row, column = np.divmod(peaks.cell[chosen], whole.shape[1])
     order = np.lexsort((column // TILE, row // TILE))

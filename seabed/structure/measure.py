@@ -9,11 +9,12 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.geodesy import ellipsoid_of, unit_m
 from seabed.grid import crs_of
 
 
-def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
+def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> Floats:
     """Distance from each point to the next: geodesic, or in the plane of a projected CRS.
 
     points: array, shape (n, 2); in the grid's CRS.
@@ -27,7 +28,7 @@ def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> NDArray[np.fl
     return np.hypot(step[:, 0], step[:, 1]) * unit_m(crs)
 
 
-def lengths_m(lines: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
+def lengths_m(lines: NDArray[Any], grid: xr.DataArray) -> Floats:
     """Length of each line; 0 for none."""
     crs = crs_of(grid)
     if not crs.is_geographic:
@@ -41,7 +42,7 @@ def lengths_m(lines: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
     return np.asarray(total, float)
 
 
-def areas_m2(polygons: NDArray[Any], grid: xr.DataArray) -> NDArray[np.float64]:
+def areas_m2(polygons: NDArray[Any], grid: xr.DataArray) -> Floats:
     """Area of each polygon, holes out: on the ellipsoid, or in the plane of a projected CRS."""
     crs = crs_of(grid)
     if not crs.is_geographic:

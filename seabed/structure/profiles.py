@@ -13,7 +13,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.geodesy import ahead, bearing_deg, to_degrees
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -138,7 +138,7 @@ def _on_lines(edges: gpd.GeoDataFrame, lines: NDArray[np.object_], along: Floats
 
 
 def _profiles(
-    grid: xr.DataArray, number: NDArray[np.int64], places: Floats, bearings: Floats, reach: Floats
+    grid: xr.DataArray, number: Ints, places: Floats, bearings: Floats, reach: Floats
 ) -> pd.DataFrame:
     """Profiles through each place, shape (n, stations, 2); the first of each is as it is."""
     if not len(number):

@@ -26,7 +26,7 @@ import xarray as xr
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.grid import CellSize, crs_of, transform_of
 from seabed.schema import Table, documented
@@ -226,7 +226,7 @@ class SandWaves:
         return _described(whole.frame, table.reset_index(drop=True))
 
 
-def _harmonics(table: pd.DataFrame) -> NDArray[np.bool_]:
+def _harmonics(table: pd.DataFrame) -> Mask:
     """Tell which waves are harmonics of a longer one that runs the same way over their middle.
 
     Or the same wave, seen in a larger window.
@@ -351,7 +351,7 @@ def _coarser(windows: NDArray[np.float32], coarse: int) -> tuple[Floats, Floats]
 
 
 def _fitted(
-    flat: Floats, known: NDArray[np.bool_], wave: tuple[float, float], bins: Bins
+    flat: Floats, known: Mask, wave: tuple[float, float], bins: Bins
 ) -> tuple[float, float]:
     """Height of a wave with its harmonics, and its face: way from crest to trough over its length.
 

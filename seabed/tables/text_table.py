@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Mask
 from seabed.errors import Question, SeabedError
 from seabed.files import plain_file
 from seabed.tables.clocks import TwoWaysError, day_first, has_time, read_clock, read_time, utc_of
@@ -128,7 +129,7 @@ class TextTable:
 
     def moments(
         self, zone: ZoneInfo, *, need_time: bool = False, date_order: str | None = None
-    ) -> tuple[NDArray[np.datetime64], NDArray[np.bool_]]:
+    ) -> tuple[NDArray[np.datetime64], Mask]:
         """Read the moments of all rows, of a column of times or of one of dates and one of times.
 
         zone: of times without an offset, unless the heading names UTC.

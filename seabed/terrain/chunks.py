@@ -10,6 +10,8 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
+
 Kernel = Callable[..., NDArray[np.float32]]
 """(block of depths, one value a row, ...) to a block of the same shape.
 
@@ -68,7 +70,7 @@ def contiguous(values: NDArray[Any]) -> NDArray[np.float32]:
     return np.ascontiguousarray(values, dtype=np.float32)
 
 
-def row_classes(width: NDArray[np.float64]) -> NDArray[np.float64]:
+def row_classes(width: Floats) -> Floats:
     """Round widths of cells to steps of one per cent, so that rows can share a kernel.
 
     The step is the same everywhere, so a row falls into the same class however the grid is cut.

@@ -9,6 +9,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -67,8 +68,8 @@ def curvature(grid: xr.DataArray, *, kind: Kind = "mean") -> xr.DataArray:
 def _curvature_rows(
     which: int,
     depth: NDArray[np.float32],
-    width: NDArray[np.float64],
-    height: NDArray[np.float64],
+    width: Floats,
+    height: Floats,
     out: NDArray[np.float32],
 ) -> None:
     rows, columns = depth.shape

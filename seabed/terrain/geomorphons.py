@@ -10,6 +10,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.grid import cell_size
@@ -122,8 +123,8 @@ def _classes(  # noqa: PLR0917  (compiled functions take no keywords)
     least: float,
     table: NDArray[np.float32],
     depth: NDArray[np.float32],
-    width: NDArray[np.float64],
-    height: NDArray[np.float64],
+    width: Floats,
+    height: Floats,
     out: NDArray[np.float32],
 ) -> None:
     rows, columns = depth.shape

@@ -10,13 +10,14 @@ import xarray as xr
 from numpy.typing import NDArray
 from pyproj import Proj
 
+from seabed.array_types import Floats
 from seabed.geodesy import transformer
 from seabed.grid import crs_of
 
 _NODES: Final = 17
 
 
-def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> NDArray[np.float64]:
+def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> Floats:
     """Meridian convergence: degrees to add to a bearing from grid north to make it true.
 
     grid: depth grid.

@@ -10,6 +10,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy import fft
 
+from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -75,7 +76,7 @@ def position_index(
             do="Choose a wider ring.",
         )
 
-    def kernel(depth: NDArray[np.float32], widths: NDArray[np.float64]) -> NDArray[np.float32]:
+    def kernel(depth: NDArray[np.float32], widths: Floats) -> NDArray[np.float32]:
         return _index(depth, widths, height, inner_m, outer_m)
 
     index = over_windows(
@@ -102,7 +103,7 @@ def _standardised(index: xr.DataArray) -> xr.DataArray:
 
 def _index(
     depth: NDArray[np.float32],
-    widths: NDArray[np.float64],
+    widths: Floats,
     height: float,
     inner_m: float,
     outer_m: float,
@@ -128,7 +129,7 @@ def _ring(width: float, height: float, inner_m: float, outer_m: float) -> NDArra
     across = np.arange(-half_columns, half_columns + 1)[None, :] * width
     away = np.hypot(down, across)
     within = 1 + 1e-9  # a centre on the edge counts, whatever the rounding
-    ring: NDArray[np.bool_] = (away * within >= inner_m) & (away <= outer_m * within)
+    ring: Mask = (away * within >= inner_m) & (away <= outer_m * within)
     return ring.astype(np.float32)
 
 

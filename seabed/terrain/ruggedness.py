@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.grid import cell_size
@@ -50,9 +51,9 @@ def vector_ruggedness(grid: xr.DataArray, *, radius_m: float) -> xr.DataArray:
 
     def kernel(
         depth: NDArray[np.float32],
-        width: NDArray[np.float64],
-        height: NDArray[np.float64],
-        half: NDArray[np.float64],
+        width: Floats,
+        height: Floats,
+        half: Floats,
     ) -> NDArray[np.float32]:
         normals = np.zeros((4, *depth.shape), np.float32)
         _normals(depth, width, height, normals)
@@ -73,8 +74,8 @@ def vector_ruggedness(grid: xr.DataArray, *, radius_m: float) -> xr.DataArray:
 @compiled
 def _normals(
     depth: NDArray[np.float32],
-    width: NDArray[np.float64],
-    height: NDArray[np.float64],
+    width: Floats,
+    height: Floats,
     out: NDArray[np.float32],
 ) -> None:
     """Fill in unit normals, and a 1 for each cell that has one."""
@@ -100,7 +101,7 @@ def _normals(
 
 @compiled
 def _spread(  # noqa: PLR0912  (one running sum, four borders)
-    normals: NDArray[np.float32], half_rows: int, half: NDArray[np.int64], out: NDArray[np.float32]
+    normals: NDArray[np.float32], half_rows: int, half: Ints, out: NDArray[np.float32]
 ) -> None:
     """One minus the length of the mean normal, by running sums down columns and along rows."""
     _, rows, columns = normals.shape

@@ -10,6 +10,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
+from seabed.array_types import Floats, Mask
 from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -33,7 +34,7 @@ def smoothed(grid: xr.DataArray, *, deviation_m: float, least_weight: float = 0.
     size = cell_size(grid)
     width, height = row_classes(size.easting), float(size.northing[len(size.northing) // 2])
 
-    def kernel(depth: NDArray[np.float32], widths: NDArray[np.float64]) -> NDArray[np.float32]:
+    def kernel(depth: NDArray[np.float32], widths: Floats) -> NDArray[np.float32]:
         return smoothed_block(
             depth, widths, height, deviation_m=deviation_m, least_weight=least_weight
         )
@@ -58,7 +59,7 @@ def reach_cells(deviation_m: float, cell_m: float) -> int:
 
 def smoothed_block(
     depth: NDArray[np.float32],
-    widths: NDArray[np.float64],
+    widths: Floats,
     height: float,
     *,
     deviation_m: float,
@@ -93,9 +94,7 @@ def smoothed_block(
     return out
 
 
-def _beside(
-    void: NDArray[np.bool_], widths: NDArray[np.float64], height: float, deviation_m: float
-) -> NDArray[np.bool_]:
+def _beside(void: Mask, widths: Floats, height: float, deviation_m: float) -> Mask:
     """Cells whose Gaussian falls on a void."""
     near = maximum_filter1d(void, 2 * reach_cells(deviation_m, height) + 1, axis=0, mode="constant")
     for band in _bands(widths):
@@ -105,7 +104,7 @@ def _beside(
 
 
 def _weights_of_all(
-    shape: tuple[int, ...], widths: NDArray[np.float64], height: float, deviation_m: float
+    shape: tuple[int, ...], widths: Floats, height: float, deviation_m: float
 ) -> NDArray[np.float32]:
     """Share of the Gaussian on known cells where all are: that of the block's own shape."""
     down = _along(np.ones((shape[0], 1), np.float32), deviation_m / height, 0)
@@ -116,7 +115,7 @@ def _weights_of_all(
 
 
 def _blurred(
-    values: NDArray[np.float32], widths: NDArray[np.float64], height: float, deviation_m: float
+    values: NDArray[np.float32], widths: Floats, height: float, deviation_m: float
 ) -> NDArray[np.float32]:
     """Separable Gaussian with zeros beyond the border; across by band of equal cell width."""
     out = _along(values, deviation_m / height, 0)
@@ -143,7 +142,7 @@ def _along(values: NDArray[np.float32], deviation: float, axis: int) -> NDArray[
     return out
 
 
-def _bands(widths: NDArray[np.float64]) -> list[slice]:
+def _bands(widths: Floats) -> list[slice]:
     """Cut rows into runs whose cells are equally wide."""
     edges = [0, *(np.flatnonzero(np.diff(widths)) + 1), len(widths)]
     return [slice(first, last) for first, last in pairwise(edges)]

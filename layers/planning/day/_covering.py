@@ -13,7 +13,6 @@ from typing import Any, Final
 
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter
 
 from layers.planning.day._passes import Pass, Place, Wanted
@@ -23,7 +22,7 @@ from layers.planning.drift._candidates import Candidates, joined, worth_rates
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import ProvenLine, setting_for
 from layers.water.motion import set_and_drift
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.geodesy import ahead, local_metres
 from seabed.grid import cell_size, degree_bounds
 
@@ -126,13 +125,13 @@ def _courses(setting: Setting, begin: np.datetime64) -> tuple[ProvenLine, ...]:
     return tuple(ProvenLine.of_course(toward + angle) for angle in OFF_THE_WATER_DEG)
 
 
-def _good(ground: xr.DataArray, cells: NDArray[np.int64]) -> NDArray[np.bool_]:
+def _good(ground: xr.DataArray, cells: Ints) -> Mask:
     """Say which starts are on the better part of the ground."""
     value = np.where(cells >= 0, ground.values.ravel()[cells], 0.0)
     return np.asarray(value > GOOD * value.max(initial=0.0), np.bool_)
 
 
-def _unlike(tried: Candidates, apart_m: float) -> NDArray[np.int64]:
+def _unlike(tried: Candidates, apart_m: float) -> Ints:
     """Keep the best drifts that neither begin nor end near those of a better one.
 
     Where one goes too near a hazard, one close by does too.

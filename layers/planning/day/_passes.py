@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.planning.day._slack import SameTide, same_tide
 from layers.planning.day.slots import Slot
@@ -19,6 +18,7 @@ from layers.planning.drift._hand import Printed
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.planning.ground.proven_lines import setting_for
+from seabed.array_types import Floats
 from seabed.geodesy import bearing_deg
 from seabed.units import half_turned
 
@@ -85,7 +85,7 @@ class Wanted:
         return float((times[self.last] - times[0]) / _SECOND)
 
     @property
-    def points(self) -> NDArray[np.float64]:
+    def points(self) -> Floats:
         """Longitude and latitude along the candidate's drift, shape (n, 2)."""
         return _points(self.slot.candidates.tracks, self.row, self.last)
 
@@ -136,7 +136,7 @@ class Pass:
         return end
 
     @property
-    def points(self) -> NDArray[np.float64]:
+    def points(self) -> Floats:
         """Longitude and latitude along it, shape (n, 2)."""
         return _points(self.tracks)
 
@@ -186,13 +186,13 @@ def follow_pass(
     return one if same else None
 
 
-def bearings_of(tracks: DriftTracks) -> NDArray[np.float64]:
+def bearings_of(tracks: DriftTracks) -> Floats:
     """Bearing from the first to the last point of each track, degrees true; NaN if it ended."""
     first, last = ((tracks.longitude[:, at], tracks.latitude[:, at]) for at in (0, -1))
     return np.asarray(bearing_deg(*first, *last))
 
 
-def _points(tracks: DriftTracks, row: int = 0, last: int | None = None) -> NDArray[np.float64]:
+def _points(tracks: DriftTracks, row: int = 0, last: int | None = None) -> Floats:
     along = slice(None if last is None else last + 1)
     return np.column_stack([tracks.longitude[row, along], tracks.latitude[row, along]])
 

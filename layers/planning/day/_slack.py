@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from layers.planning.drift._setting import Setting
 from layers.water import Currents
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.units import SPEED
 
 SLACK_BELOW_MPS: Final = 0.2 * SPEED["kn"]
@@ -86,7 +86,7 @@ def slack_periods(
     ]
 
 
-def _before(changed: NDArray[np.bool_], minutes: NDArray[np.datetime64]) -> np.datetime64:
+def _before(changed: Mask, minutes: NDArray[np.datetime64]) -> np.datetime64:
     """Give the last minute before the first that has turned; the last of all if none has."""
     first = int(np.argmax(changed)) if changed.any() else len(changed)
     last: np.datetime64 = minutes[max(first - 1, 0)]

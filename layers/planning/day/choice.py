@@ -17,7 +17,7 @@ from layers.planning.drift._candidates import Candidates
 from layers.planning.drift._fan import too_many_stopped
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import setting_for
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.grid import cell_size
 
@@ -26,8 +26,8 @@ LEFT_AFTER_A_DRIFT: Final = 0.4
 rested ground fishes again, but not at once."""
 
 
-Rows = NDArray[np.int64]
-Refuses = Callable[[int, Rows], NDArray[np.bool_]]
+Rows = Ints
+Refuses = Callable[[int, Rows], Mask]
 """From a slot's number and rows of its candidates to whether each must not be chosen."""
 
 STEP_S: Final = 60.0
@@ -80,8 +80,8 @@ def choose(
 class _Trial:
     """Which candidates of a slot were tested, and which are still open to be chosen."""
 
-    open: NDArray[np.bool_]
-    tested: NDArray[np.bool_]
+    open: Mask
+    tested: Mask
     at_once: int = 1
 
     @classmethod
@@ -89,7 +89,7 @@ class _Trial:
         many = len(candidates.last)
         return cls(np.ones(many, bool), np.zeros(many, bool))
 
-    def test(self, gains: Floats, refused: Callable[[Rows], NDArray[np.bool_]]) -> None:
+    def test(self, gains: Floats, refused: Callable[[Rows], Mask]) -> None:
         """Test the best that were not tested; twice as many as the last time.
 
         By a shoal one start after the other is refused.
@@ -108,9 +108,7 @@ def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats
 
 
 @compiled
-def _kept(
-    worth: NDArray[Any], cells: NDArray[np.int64], last: NDArray[np.int64], fresh: Floats
-) -> Floats:
+def _kept(worth: NDArray[Any], cells: Ints, last: Ints, fresh: Floats) -> Floats:
     """Share of the worth under each candidate that is left; 0 if there is none."""
     share = np.zeros(len(cells))
     for row in range(len(cells)):
@@ -128,7 +126,7 @@ def _kept(
 def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
     """Refuse candidates from whose fan too many boats are stopped, as `too_many_stopped`."""
 
-    def refuses(number: int, rows: Rows) -> NDArray[np.bool_]:
+    def refuses(number: int, rows: Rows) -> Mask:
         slot = slots[number]
         tracks, last = slot.candidates.tracks, slot.candidates.last
         refused = np.zeros(len(rows), bool)
@@ -145,7 +143,7 @@ def refused_by_fan(slots: Sequence[Slot], setting: Setting) -> Refuses:
 
 
 def use_up(
-    fresh: Floats, cells: NDArray[np.int64], worth: xr.DataArray, *, corridor_m: float, left: float
+    fresh: Floats, cells: Ints, worth: xr.DataArray, *, corridor_m: float, left: float
 ) -> None:
     """Lower what is left of the ground, flat, within the corridor of a drift."""
     cells = cells[cells >= 0]

@@ -9,7 +9,6 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layers.planning.day._laying import Laid, LaidLine
@@ -29,6 +28,7 @@ from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift._drift import Ended
 from layers.planning.ground._hot_stretches import shortened_to
 from layers.planning.runs._runs import Run
+from seabed.array_types import Mask
 from seabed.geodesy import bearing_deg
 from seabed.schema import Table
 from seabed.units import Say
@@ -201,7 +201,7 @@ def _latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timest
     )  # fmt: skip
     ground = wanted.slot.worth
     worth = worth_rates(ground, tracks, over.limits)[:, -1]
-    works: NDArray[np.bool_] = (
+    works: Mask = (
         (tracks.ended == Ended.TIME)
         & (worth >= STILL_GOOD * wanted.planned_worth)
         & course.holds(bearings_of(tracks), begins, wanted.drift_s)

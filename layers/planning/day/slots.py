@@ -10,7 +10,6 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
 
 from layers.planning.drift._candidates import (
     Candidates,
@@ -29,7 +28,7 @@ from layers.planning.ground.proven_lines import (
     tide_hour,
 )
 from layers.water import OpenHours
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.errors import SeabedError
 
 SLOT_S: Final = 2700.0
@@ -67,7 +66,7 @@ class Slot:
     hot_stretches: gpd.GeoDataFrame | None
     candidates: Candidates
     proven: tuple[ProvenLine, ...]
-    of_line: NDArray[np.int64]
+    of_line: Ints
     to_cover: bool = False
 
     @property

@@ -13,7 +13,7 @@ from scipy.ndimage import maximum_filter
 
 from layers.planning.drift._cells import cell_index
 from layers.planning.drift._drift import DriftTracks
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.errors import SeabedError
 from seabed.geodesy import radii, to_degrees
@@ -58,7 +58,7 @@ class Candidates:
     """
 
     tracks: DriftTracks
-    last: NDArray[np.int64]
+    last: Ints
     worth_per_hour: Floats
 
 
@@ -144,7 +144,7 @@ def joined(parts: Sequence[Candidates]) -> Candidates:
     )
 
 
-def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> NDArray[np.int64]:
+def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> Ints:
     """Flat index of the cell under each point of each track; -1 if there is none."""
     return cell_index(grid.values.shape, *row_column(grid, tracks.longitude, tracks.latitude))
 
@@ -159,9 +159,7 @@ class _Way(NamedTuple):
 
 
 @compiled
-def _rates(
-    worth: NDArray[Any], cells: NDArray[np.int64], way: _Way, idle_s: Floats, back: float
-) -> Floats:
+def _rates(worth: NDArray[Any], cells: Ints, way: _Way, idle_s: Floats, back: float) -> Floats:
     """Worth an hour to each point: trapezoids over time, over the time that is spent."""
     rate = np.zeros(cells.shape)
     for boat in range(len(cells)):

@@ -7,9 +7,8 @@ from typing import Final, NamedTuple
 import numpy as np
 import xarray as xr
 from numpy.polynomial.chebyshev import chebpts1
-from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.grid.extent import degree_bounds
 from seabed.grid.places import CellFinder
@@ -59,9 +58,7 @@ class CellPolynomials(NamedTuple):
         """Row and column of a place, as `seabed.grid.places.row_column`; NaN far off the grid."""
         return cell_at(longitude, latitude, self)
 
-    def cells(
-        self, shape: tuple[int, ...], longitude: Floats, latitude: Floats
-    ) -> NDArray[np.int64]:
+    def cells(self, shape: tuple[int, ...], longitude: Floats, latitude: Floats) -> Ints:
         """Flat index of the cell of a grid that each place, shape (n, m), is in; -1 off it."""
         return _cells_at(shape[0], shape[1], longitude, latitude, self)
 
@@ -98,7 +95,7 @@ def cell_at(longitude: float, latitude: float, polynomials: CellPolynomials) -> 
 @compiled
 def _cells_at(
     rows: int, columns: int, longitude: Floats, latitude: Floats, polynomials: CellPolynomials
-) -> NDArray[np.int64]:
+) -> Ints:
     cells = np.full(longitude.shape, -1, np.int64)
     for boat in range(longitude.shape[0]):
         for at in range(longitude.shape[1]):
@@ -115,7 +112,7 @@ def flat_cell(rows: int, columns: int, place: tuple[float, float]) -> int:
     return int(down) * columns + int(across) if inside else -1
 
 
-def cell_index(shape: tuple[int, int], row: Floats, column: Floats) -> NDArray[np.int64]:
+def cell_index(shape: tuple[int, int], row: Floats, column: Floats) -> Ints:
     """Flat index of the cell that a place is in; -1 off the grid and at NaN."""
     inside = (row >= 0) & (row < shape[0]) & (column >= 0) & (column < shape[1])
     cells = np.full(row.shape, -1, np.int64)

@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Ints, Times
 from seabed.compiled import compiled
 from seabed.errors import WaterError
 from seabed.geodesy import radii
@@ -68,7 +68,7 @@ class DriftTracks:
     latitude: Floats
     depth_m: Floats
     ended: NDArray[np.int8]
-    cells: NDArray[np.int64]
+    cells: Ints
 
     def until(self, last: int) -> DriftTracks:
         """Give the tracks up to a point."""

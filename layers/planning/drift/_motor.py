@@ -5,14 +5,13 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.planning.drift._drift import Velocity
 from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import vector
 from layers.water.motion import Trim
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 from seabed.units import SPEED, half_turned
 
 CHANGE_MPS: Final = 0.1 * SPEED["kn"]
@@ -91,7 +90,7 @@ def _way(water: tuple[Floats, Floats], along_deg: float | None) -> tuple[Floats,
     return with_it * east, with_it * north
 
 
-def trim_changes(start: Trim, end: Trim) -> NDArray[np.bool_]:
+def trim_changes(start: Trim, end: Trim) -> Mask:
     """Whether the trim changes so much along drifts that both ends of it are printed."""
     apart_deg = np.abs(half_turned(end.heading_deg - start.heading_deg))
     headed = np.minimum(start.push_mps, end.push_mps) > NO_HEADING_MPS

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.planning.drift._candidates import DriftLimits, cells_under
 from layers.planning.drift._drift import AtOnce, DriftTracks, Velocity, even_steps, tracks_at
@@ -21,7 +20,7 @@ from layers.water.day.limits import LimitedCurrents
 from layers.water.motion import Trim, boat_velocity, trim
 from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Ints, Times
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +101,7 @@ class DayWater:
         """Motor trim at one time and place, each of its arrays of shape (1,)."""
         return self.trims(np.array([time]), np.array([longitude]), np.array([latitude]))
 
-    def printed(self, tracks: DriftTracks, last: NDArray[np.int64], begins: Times) -> Printed:
+    def printed(self, tracks: DriftTracks, last: Ints, begins: Times) -> Printed:
         """Give what a sheet says of planned drifts.
 
         Parameters

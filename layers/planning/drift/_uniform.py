@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from layers.planning.drift._cells import CellPolynomials, cell_at, flat_cell
 from layers.planning.drift._drift import AtOnce, DriftTracks, Ended
 from layers.planning.drift.safe_water import Closed, SafeWater, look_along
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Ints, Times
 from seabed.compiled import compiled
 from seabed.geodesy import radii
 from seabed.grid.places import sample
@@ -80,11 +80,11 @@ class _Moves(NamedTuple):
 @compiled
 def _followed(
     starts: Floats,
-    which: NDArray[np.int64],
+    which: Ints,
     moves: _Moves,
     polynomials: CellPolynomials,
     closed: Closed,
-) -> tuple[Floats, NDArray[np.int8], NDArray[np.int64]]:
+) -> tuple[Floats, NDArray[np.int8], Ints]:
     """Follow each boat until it stops; `which`, shape (n,), says whose way it goes."""
     rows, columns = closed.shoalest.shape
     many, points = starts.shape[1], moves.wanted.shape[1]

@@ -19,7 +19,7 @@ from layers.planning.drift._cells import cell_index
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.water import Currents
 from layers.water.motion import set_and_drift
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import row_column
@@ -126,7 +126,7 @@ class FishedGround:
         )
         return np.asarray(smooth * (2 * np.pi * spread[0] * spread[1]), np.float64)
 
-    def _same_way(self, time: np.datetime64) -> NDArray[np.bool_]:
+    def _same_way(self, time: np.datetime64) -> Mask:
         if not len(self.lines):
             return np.zeros(0, bool)
         middle = shapely.line_interpolate_point(
@@ -139,5 +139,5 @@ class FishedGround:
         )
         apart = np.abs(half_turned(toward - self.lines["course_deg"].to_numpy(float)))
         enough = self.lines["rod_hours"].to_numpy(float) >= LEAST_ROD_HOURS
-        same: NDArray[np.bool_] = (apart <= SAME_WAY_DEG) & enough
+        same: Mask = (apart <= SAME_WAY_DEG) & enough
         return same

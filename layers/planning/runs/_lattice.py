@@ -11,7 +11,7 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import dijkstra
 
 from layers.planning.drift.safe_water import Closed, looked_along
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Mask
 
 REST_COUNTS: Final = 10.0
 """A metre that is left to the end counts as ten on the way.  Our choice, no source."""
@@ -60,7 +60,7 @@ class Lattice:
     easting: Floats
     northing: Floats
 
-    def clear(self, start: Floats, end: Floats) -> NDArray[np.bool_]:
+    def clear(self, start: Floats, end: Floats) -> Mask:
         """Say which straight legs cross open cells alone, looked at every half cell."""
         row, column = np.stack([start, end], axis=1)
         wanted = np.full(start.shape[1], self.wanted, np.float32)
@@ -210,7 +210,7 @@ def _side(cells: int) -> int:
     return next((side for most, side in BLOCKS if cells <= most), BLOCKS[-1][1])
 
 
-def _open_blocks(is_open: NDArray[np.bool_], side: int) -> NDArray[np.bool_]:
+def _open_blocks(is_open: Mask, side: int) -> Mask:
     if side == 1:
         return np.zeros(is_open.shape, bool)
     rows, columns = np.array(is_open.shape) // side

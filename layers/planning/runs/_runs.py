@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import LineString
 
 from layers.planning.drift.safe_water import SafeWater
 from layers.planning.runs._lattice import LatticePath
 from layers.planning.runs._ways import Ways
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Ints, Times
 from seabed.geodesy import distance_m
 from seabed.grid.places import CellFinder, sample
 
@@ -202,7 +201,7 @@ def _metres(places: Floats) -> Floats:
     return np.asarray(distance_m(*places[:, :-1], *places[:, 1:]))
 
 
-def _even_steps(legs_s: Floats) -> tuple[NDArray[np.int64], float]:
+def _even_steps(legs_s: Floats) -> tuple[Ints, float]:
     """Part legs into even steps of time, so that a step ends at each corner.
 
     The boat is a little slower on a leg than it could be; a step is as long as that allows.
@@ -218,7 +217,7 @@ def _even_steps(legs_s: Floats) -> tuple[NDArray[np.int64], float]:
         parts += 1
 
 
-def _parted(corners: Floats, steps: NDArray[np.int64]) -> Floats:
+def _parted(corners: Floats, steps: Ints) -> Floats:
     """Part each leg into so many even steps; a leg of none is left out."""
     at = np.concatenate([[0], np.cumsum(steps)])
     return np.array([np.interp(np.arange(at[-1] + 1), at, part) for part in corners])

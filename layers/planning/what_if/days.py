@@ -10,7 +10,6 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.planning.day.choice import LEFT_AFTER_A_DRIFT, choose
 from layers.planning.day.slots import Slot
@@ -19,6 +18,7 @@ from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import setting_for
 from layers.planning.what_if.drifts import SCENARIOS, Scenario, slots_of_lines
+from seabed.array_types import Ints
 from seabed.geodesy import distance_m
 from seabed.schema import Table
 
@@ -124,7 +124,7 @@ class _Starts:
     """Candidates of a slot, by their rows, that go in the same water."""
 
     slot: int
-    rows: NDArray[np.int64]
+    rows: Ints
     begin: np.datetime64
 
 

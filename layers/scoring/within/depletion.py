@@ -13,11 +13,10 @@ from typing import Any, Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import gammaln, stdtrit
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 
 LEAST_TRIPS: Final = 6
 LEAST_AGAIN: Final = 20  # passes over ground that was fished before on the same visit
@@ -118,10 +117,10 @@ class _Visits:
 
     passes: Floats
     hours: Floats
-    visit: NDArray[np.int64]
+    visit: Ints
     fish: Floats
     fished: Floats
-    trip: NDArray[np.int64]
+    trip: Ints
 
     @classmethod
     def of(cls, table: pd.DataFrame) -> _Visits:

@@ -24,7 +24,7 @@ from scipy.special import gammaln, logsumexp, ndtri, stdtr, stdtrit
 
 from layers.scoring.rates import poisson_limits
 from layers.tracks.motion import seconds_of
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.schema import Table
 from seabed.units import rounded
 
@@ -133,7 +133,7 @@ def _listed(kinds: list[str]) -> str:
     return ", ".join(kinds).capitalize()
 
 
-def _beyond_luck(p: Floats) -> NDArray[np.bool_]:
+def _beyond_luck(p: Floats) -> Mask:
     """Say which hold with the false share controlled; NaN does not count."""
     known = np.sort(p[np.isfinite(p)])
     allowed = FALSE_SHARE * np.arange(1, len(known) + 1) / max(len(known), 1)

@@ -9,11 +9,10 @@ from pathlib import Path
 from typing import Any, ClassVar, Final, Protocol, runtime_checkable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water._tables import Ints, TimedTable, between_rows, read_table, stretches
 from layers.water.times import as_utc, hours_between
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number
 from seabed.units import SPEED, parse_speed
@@ -134,7 +133,7 @@ class CurrentTable:
 
     times: Times
     along_mps: Floats
-    slack: NDArray[np.bool_]
+    slack: Mask
     flood_toward_deg: float
     ebb_toward_deg: float
     bare: bool = False

@@ -9,13 +9,12 @@ from pathlib import Path
 from typing import Any, ClassVar, Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import check_current, vector
 from layers.water.heights._heights import Heights
 from layers.water.heights.stage import turns
 from layers.water.times import HOUR, as_utc, hours_between
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 from seabed.errors import SeabedError, WaterError
 from seabed.tables.headings import plain, read_heading
 from seabed.tables.text_layout import number
@@ -148,7 +147,7 @@ class HourlyCurrents:
         return neaps, springs
 
 
-def _ranges(height: Floats, high: NDArray[np.bool_]) -> Floats:
+def _ranges(height: Floats, high: Mask) -> Floats:
     """Give the range of the tide about each high water: the mean of its rise and its fall."""
     fall = np.abs(np.diff(height))
     sides = np.stack([np.append(np.nan, fall), np.append(fall, np.nan)])

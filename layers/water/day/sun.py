@@ -7,10 +7,9 @@ from datetime import date
 from typing import Any, Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.times import as_utc, day_bounds
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 
 HORIZON_DEG: Final = -50.0 / 60.0
 """Of the sun's centre at rise and set: 34' of refraction, 16' of half-width, as in almanacs."""
@@ -107,7 +106,7 @@ def days_since_2000(times: Any) -> Floats:
     return np.asarray((as_utc(times) - J2000) / np.timedelta64(86_400 * 10**9, "ns"), np.float64)
 
 
-def _first(times: Times, above: Floats, crosses: NDArray[np.bool_]) -> np.datetime64 | None:
+def _first(times: Times, above: Floats, crosses: Mask) -> np.datetime64 | None:
     at = np.flatnonzero(crosses)
     if not at.size:
         return None

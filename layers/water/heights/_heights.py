@@ -10,7 +10,6 @@ from typing import Any, Final, Protocol, runtime_checkable
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.water._tables import (
     Ints,
@@ -22,7 +21,7 @@ from layers.water._tables import (
 )
 from layers.water.heights.typed_tides import HIGH_WORDS, LOW_WORDS, typed_tides, unit_in
 from layers.water.times import as_utc, hours_between
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number
 from seabed.tables.text_table import TextTable
@@ -77,7 +76,7 @@ class HighLowTable:
 
     times: Times
     heights_m: Floats
-    high: NDArray[np.bool_]
+    high: Mask
     notes: tuple[str, ...] = ()
     placed: bool = False
     bare: bool = False
@@ -149,7 +148,7 @@ def _text_of(path: str | Path) -> TextTable:
         raise
 
 
-def _kinds(table: TimedTable, words: list[str]) -> NDArray[np.bool_]:
+def _kinds(table: TimedTable, words: list[str]) -> Mask:
     high = np.empty(len(words), bool)
     for i, word in enumerate(words):
         name = word.lower().removesuffix(" water").removesuffix(" tide")
@@ -159,7 +158,7 @@ def _kinds(table: TimedTable, words: list[str]) -> NDArray[np.bool_]:
     return high
 
 
-def _guess_kinds(table: TimedTable, heights: Floats, parts: list[slice]) -> NDArray[np.bool_]:
+def _guess_kinds(table: TimedTable, heights: Floats, parts: list[slice]) -> Mask:
     """Tell highs from lows by the step to the next row (or from the one before)."""
     high = np.zeros(len(heights), bool)
     for part in parts:
@@ -174,7 +173,7 @@ def _guess_kinds(table: TimedTable, heights: Floats, parts: list[slice]) -> NDAr
     return high
 
 
-def _check_turns(table: TimedTable, heights: Floats, high: NDArray[np.bool_], part: slice) -> None:
+def _check_turns(table: TimedTable, heights: Floats, high: Mask, part: slice) -> None:
     for i in range(part.start + 1, part.stop):
         name = "high" if high[i] else "low"
         if high[i] == high[i - 1]:

@@ -7,7 +7,6 @@ from typing import Any, Final, Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights, HighLowTable
 from layers.water.heights.stage import turns
@@ -101,6 +100,6 @@ class PressedHeights:
         table = turns(self.tide, start, end)
         return table.assign(height_m=table["height_m"] + self.shift_m)
 
-    def height_m(self, times: Any) -> NDArray[np.float64]:
+    def height_m(self, times: Any) -> Floats:
         """Height over the datum at UTC times; NaN where the source does not know it."""
         return self.tide.height_m(times) + self.shift_m

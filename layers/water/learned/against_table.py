@@ -6,13 +6,12 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents, vector
 from layers.water.heights._tide_parts import tide_parts
 from layers.water.learned.learned import COLUMNS, HALF_DAILY, HALF_MONTH, LearnedCurrent, columns_of
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 
 STEP_S: Final = 300.0
 STEP: Final = np.timedelta64(int(STEP_S) * 10**9, "ns")
@@ -152,7 +151,7 @@ def _axis(flow: Floats) -> Floats:
     return np.asarray(ways[0], np.float64)
 
 
-def _best(stream: Floats, curve: Floats, known: NDArray[np.bool_]) -> tuple[float, float]:
+def _best(stream: Floats, curve: Floats, known: Mask) -> tuple[float, float]:
     """Give how much of a curve a stream explains at most, and its lag (s) then; 0 for nothing."""
     at, best = np.arange(len(stream)), (0.0, 0.0)
     for step in range(-MOST_STEPS, MOST_STEPS + 1):
@@ -163,9 +162,7 @@ def _best(stream: Floats, curve: Floats, known: NDArray[np.bool_]) -> tuple[floa
     return best
 
 
-def _turns(
-    stream: Floats, curves: Floats, known: NDArray[np.bool_], *, rising: bool
-) -> Later | None:
+def _turns(stream: Floats, curves: Floats, known: Mask, *, rising: bool) -> Later | None:
     """How much later curves (draws in rows) turn than a stream."""
     sign = 1.0 if rising else -1.0
     table = _crossings(sign * stream, np.isfinite(stream))
@@ -184,7 +181,7 @@ def _turns(
     return Later(*_three(np.array(later))) if len(later) > DRAWS / 2 else None
 
 
-def _crossings(values: Floats, known: NDArray[np.bool_]) -> Floats:
+def _crossings(values: Floats, known: Mask) -> Floats:
     """Places, in steps, at which values pass from below 0 to above."""
     with np.errstate(invalid="ignore"):
         up = (values[:-1] < 0) & (values[1:] >= 0) & known[:-1] & known[1:]

@@ -14,7 +14,7 @@ from layers.water.heights._tide_parts import TideParts, tide_parts
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 
 COLUMNS: Final = 7
 """Of one component: constant; daily, half-daily and quarter-daily part, two each."""
@@ -107,7 +107,7 @@ class LearnedCurrent:
         """
         return self._at(times)[2]
 
-    def seen(self, times: Any) -> NDArray[np.bool_]:
+    def seen(self, times: Any) -> Mask:
         """Whether drifts have seen the tide's stage at times of shape (n,)."""
         return self._seen(tide_parts(self.heights, times))
 
@@ -147,7 +147,7 @@ class LearnedCurrent:
         half = max((last - first) // 2, HALF_MONTH)
         return np.arange(middle - half, middle + half, HALF_HOUR).astype("datetime64[ns]")
 
-    def _seen(self, parts: TideParts) -> NDArray[np.bool_]:
+    def _seen(self, parts: TideParts) -> Mask:
         angle, size = np.angle(parts.twice), np.abs(parts.twice) / self.usual_tide_m
         apart = _apart(angle[:, None], self.seen_angles[None, :])
         near = (apart <= SEEN_RADIANS).sum(axis=1) >= 2
@@ -219,14 +219,14 @@ def along_spread(spread: Floats, toward_deg: Floats) -> Floats:
     return np.asarray(np.sqrt(np.einsum("ni,nij,nj->n", way, spread, way)), np.float64)
 
 
-def too_doubtful(east: Floats, north: Floats, spread: Floats) -> NDArray[np.bool_]:
+def too_doubtful(east: Floats, north: Floats, spread: Floats) -> Mask:
     """Whether the 90 % interval of the speed takes in every direction; False where unknown.
 
     spread, shape (n, 2, 2): their covariance.
     """
     toward, speed = set_and_drift(east, north)
     with np.errstate(invalid="ignore"):
-        doubtful: NDArray[np.bool_] = NORMAL_90 * along_spread(spread, toward) > speed
+        doubtful: Mask = NORMAL_90 * along_spread(spread, toward) > speed
     return doubtful
 
 

@@ -8,14 +8,13 @@ from typing import Any, Final
 
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import Currents, vector
 from layers.water.heights._heights import Heights
 from layers.water.sea.waves import HEIGHT_DOUBT, Waves, waves
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.geodesy import ahead, to_degrees
 from seabed.grid import crs_of
 from seabed.grid.places import CellFinder
@@ -87,7 +86,7 @@ class Sea:
         height = np.fmax(raised.height_m, raised.still_m)
         return np.asarray(np.nan_to_num(height) / 2, np.float64)
 
-    def reaches_out(self, times: Any) -> NDArray[np.bool_]:
+    def reaches_out(self, times: Any) -> Mask:
         """Say at which UTC times the waves may be higher: to windward the grid ends over water."""
         if self.beyond_m is not None:
             return np.zeros(as_utc(times).shape, bool)
@@ -159,11 +158,9 @@ class Fetches:
 
     distance_m: Floats
     depth_m: Floats
-    open_water: NDArray[np.bool_]
+    open_water: Mask
 
-    def toward(
-        self, wind_from_deg: Any, *, beyond_m: float = 0.0
-    ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    def toward(self, wind_from_deg: Any, *, beyond_m: float = 0.0) -> tuple[Floats, Floats, Mask]:
         """Give the fetch, its mean charted depth, and whether it reaches out of the grid.
 
         The mean of nine rays 3 degrees apart about the wind.
@@ -221,7 +218,7 @@ def fetches_round(
     return Fetches(reach * steps / LOOKS, mean, unsounded | ((steps > 0) & ~inside[at, first]))
 
 
-def _in_long_runs(blank: NDArray[np.bool_], length: int) -> NDArray[np.bool_]:
+def _in_long_runs(blank: Mask, length: int) -> Mask:
     """Mark, along each row, cells after which so many more are blank."""
     count = np.cumsum(blank, axis=1)
     ahead = np.minimum(np.arange(blank.shape[1]) + length, blank.shape[1] - 1)

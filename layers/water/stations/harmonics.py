@@ -38,7 +38,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Ints, Times
 from seabed.errors import WaterError
 
 # On import pyTMD makes a folder in the user's cache, which we have no use for, and fails where it
@@ -151,9 +151,7 @@ class Harmonics:
             total[part] = (now * np.exp(1j * share * speed)).real.sum(axis=1)
         return total
 
-    def _nodes(
-        self, days: NDArray[np.int64], speed: Floats, years_on: int
-    ) -> tuple[Complexes, Complexes]:
+    def _nodes(self, days: Ints, speed: Floats, years_on: int) -> tuple[Complexes, Complexes]:
         """Complex amplitude at the start of each day, and its change by the end of it."""
         lagged = self.amplitude * np.exp(-1j * np.radians(self.phase_deg))
         if self.nodal == "yearly":
@@ -203,13 +201,13 @@ def check_names(names: Sequence[str], *, file: Any = None) -> None:
         )
 
 
-def _daily(days: NDArray[np.int64], names: Sequence[str]) -> Complexes:
+def _daily(days: Ints, names: Sequence[str]) -> Complexes:
     """F exp(i (V + u)) at midnights (rows) for constituents (columns)."""
     u, f, v = _arguments(days.astype(float), names)
     return np.asarray(f * np.exp(1j * (np.radians(v) + u)), np.complex128)
 
 
-def _yearly(days: NDArray[np.int64], names: Sequence[str], years_on: int) -> Complexes:
+def _yearly(days: Ints, names: Sequence[str], years_on: int) -> Complexes:
     """As `_daily`, with f and u of the middle of the year that each day is in, or of one beside."""
     years = (EPOCH + days * DAY).astype("datetime64[Y]") + years_on
     starts, row = np.unique(years, return_inverse=True)

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Any, Final, Protocol, runtime_checkable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from layers.water.currents.currents import vector
 from layers.water.times import as_utc, hours_between
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 
 LONGEST_GAP_HOURS: Final = 6.0
 """A table's wind is not carried over longer holes than this."""
@@ -97,7 +96,7 @@ class WindTable:
         gusts = np.interp(hours, known, np.fmax(self.speed_mps, self.gust_mps))
         return np.where(unknown, np.nan, gusts)
 
-    def _hours(self, times: Any) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    def _hours(self, times: Any) -> tuple[Floats, Floats, Mask]:
         """Hours of moments and of the rows, and which moments the table does not cover."""
         hours = hours_between(self.times[0], as_utc(times))
         known = hours_between(self.times[0], self.times)

@@ -15,6 +15,7 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Mask
 from seabed.guarded import ask, damaged
 from seabed.loaders.formats._raster import open_raster
 from seabed.loaders.hdf5 import Hdf5
@@ -119,12 +120,12 @@ def _read(
     return out
 
 
-def _used(metadata: Any) -> NDArray[np.bool_]:
+def _used(metadata: Any) -> Mask:
     """Say which base cells hold a finer grid."""
     return np.asarray((metadata["index"] != NONE) & (metadata["dimensions_x"] > 0))
 
 
-def _nodes(part: Any, field: str, source: str) -> tuple[int, NDArray[np.float64]]:
+def _nodes(part: Any, field: str, source: str) -> tuple[int, Floats]:
     """Nodes of some base cells, from the first of them on, and which number that has."""
     used = part[_used(part)]
     if not len(used):
@@ -141,9 +142,7 @@ def _nodes(part: Any, field: str, source: str) -> tuple[int, NDArray[np.float64]
     return first, nodes
 
 
-def _between(
-    block: NDArray[np.float64], row: NDArray[np.float64], column: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _between(block: Floats, row: Floats, column: Floats) -> Floats:
     """Linear between nodes and on to the edge of the base cell.
 
     A place is void where the nearest node is; a void neighbour is left out, and its weight goes to
@@ -168,11 +167,11 @@ def _between(
     return np.where(np.isnan(nearest), np.nan, value)
 
 
-def _weights(v: NDArray[np.float64], u: NDArray[np.float64]) -> NDArray[np.float64]:
+def _weights(v: Floats, u: Floats) -> Floats:
     return np.stack([(1 - v) * (1 - u), (1 - v) * u, v * (1 - u), v * u])
 
 
-def _split(at: NDArray[np.float64], count: int) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+def _split(at: Floats, count: int) -> tuple[NDArray[np.intp], Floats]:
     """Lower node and share of the next; beyond the outer nodes the share runs on past 0 and 1."""
     if count == 1:
         return np.zeros(at.shape, np.intp), np.zeros(at.shape)
@@ -180,5 +179,5 @@ def _split(at: NDArray[np.float64], count: int) -> tuple[NDArray[np.intp], NDArr
     return low, np.clip(at - low, -0.5, 1.5)
 
 
-def _nearest(at: NDArray[np.float64], count: int) -> NDArray[np.intp]:
+def _nearest(at: Floats, count: int) -> NDArray[np.intp]:
     return np.clip(np.rint(at), 0, count - 1).astype(np.intp)

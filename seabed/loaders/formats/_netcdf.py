@@ -10,6 +10,7 @@ import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats
 from seabed.errors import GridError
 from seabed.grid.attributes import (
     LONGITUDE,
@@ -182,7 +183,7 @@ def _why_none(data: xr.Dataset) -> str:
     return f"no axes were recognised for {', '.join(flat[:5])}"
 
 
-def _centres(data: xr.Dataset, axis: str, source: str) -> NDArray[np.float64]:
+def _centres(data: xr.Dataset, axis: str, source: str) -> Floats:
     if axis not in data.variables:
         raise GridError(
             f"the axis {axis!r} has no coordinates",

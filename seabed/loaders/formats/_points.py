@@ -144,9 +144,7 @@ def _bare(name: str) -> tuple[str, str | None]:
     return match.group(1).strip(" _(["), None if unit.lower().startswith("deg") else unit
 
 
-def _even(
-    values: NDArray[np.float64], axis: str, source: str
-) -> tuple[float, float, int, NDArray[np.intp]]:
+def _even(values: Floats, axis: str, source: str) -> tuple[float, float, int, NDArray[np.intp]]:
     """First centre, step, count, and the place of each value on the even axis."""
     distinct = np.unique(values)
     span = float(distinct[-1] - distinct[0])

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints, Mask
 from seabed.structure.blocks.block import without_doubtful
 from seabed.structure.blocks.whole import Whole
 from seabed.structure.calm.calming import Calms
@@ -51,7 +52,7 @@ class Canvas:
 
 
 def _calm_ground(
-    whole: Whole, calm: Calms, low: NDArray[np.int64], high: NDArray[np.int64]
+    whole: Whole, calm: Calms, low: Ints, high: Ints
 ) -> tuple[NDArray[np.float32], int, int]:
     """Read rows and columns from `low` to before `high` without noise, and say where they begin."""
     (top, left), (bottom, right) = np.maximum(low, 0), np.minimum(high, whole.shape)
@@ -67,15 +68,13 @@ def _calm_ground(
     return field, int(top), int(left)
 
 
-def least_about(lines: Lines, calm: Calms) -> NDArray[np.float64]:
+def least_about(lines: Lines, calm: Calms) -> Floats:
     """Give what ground within each line must differ by, to be more than noise."""
     column, row = lines[0][lines[1][:-1]].T
     return calm.significance * calm.left_m(row, column)
 
 
-def noise_made_over(
-    lines: Lines, levels: Sequence[float], whole: Whole, calm: Calms
-) -> NDArray[np.bool_]:
+def noise_made_over(lines: Lines, levels: Sequence[float], whole: Whole, calm: Calms) -> Mask:
     """Say which lines over several chunks noise alone makes: the grid is read again within."""
     out = np.zeros(len(lines[1]) - 1, np.bool_)
     for line in range(len(out)) if whole.field.sigma_m.any() else ():

@@ -16,7 +16,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.grid import crs_of
 from seabed.schema import joined_tables
 from seabed.structure.blocks.whole import Arrays, Results
@@ -31,7 +31,7 @@ def kept_for_later(  # noqa: PLR0917
     starts: Floats,
     ends: Floats,
     profile: pd.DataFrame,
-    good: NDArray[np.bool_],
+    good: Mask,
     frame: xr.DataArray,
     gap_m: float,
 ) -> tuple[dict[str, NDArray[Any]], NDArray[np.intp]]:
@@ -109,7 +109,7 @@ def _that_go_on(  # noqa: PLR0917
     lines: Lines,
     starts: Floats,
     ends: Floats,
-    good: NDArray[np.bool_],
+    good: Mask,
     frame: xr.DataArray,
     gap_m: float,
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:

@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.structure.calm.field import NoiseField
 
@@ -160,9 +160,7 @@ class Calms:
         return out
 
 
-def lost_at(
-    depth: Depths, calm: Depths, row: NDArray[np.int64], column: NDArray[np.int64]
-) -> Depths:
+def lost_at(depth: Depths, calm: Depths, row: Ints, column: Ints) -> Depths:
     """Give what cells of the calm ground have lost: a narrow mean of the rest about them."""
     total = np.zeros(len(row), np.float32)
     if depth is calm:
@@ -192,8 +190,8 @@ def _smooth(  # noqa: PLR0917  (compiled functions take no keywords)
     first: int,
     last: int,
     values: Depths,
-    void: NDArray[np.bool_],
-    voided: NDArray[np.bool_],
+    void: Mask,
+    voided: Mask,
     kernel: Depths,
     out: Depths,
 ) -> None:

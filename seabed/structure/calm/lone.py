@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Ints
 from seabed.compiled import compiled
 from seabed.structure.calm.field import Zone
 
@@ -26,7 +27,7 @@ _FEWEST: Final = 8
 """Known cells of the sixteen around below which a cell is not judged."""
 
 
-def doubtful_by_zone(depth: Depths, zones: Iterable[Zone]) -> tuple[NDArray[np.int64], Depths]:
+def doubtful_by_zone(depth: Depths, zones: Iterable[Zone]) -> tuple[Ints, Depths]:
     """Find doubtful cells of a block by the noise of each of its zones; as `doubtful_cells`."""
     cells, medians = [np.empty((0, 2), np.int64)], [np.empty(0, np.float32)]
     for rows, columns, sigma_m in zones:
@@ -38,7 +39,7 @@ def doubtful_by_zone(depth: Depths, zones: Iterable[Zone]) -> tuple[NDArray[np.i
     return np.concatenate(cells), np.concatenate(medians)
 
 
-def doubtful_cells(depth: Depths, sigma_m: float) -> tuple[NDArray[np.int64], Depths]:
+def doubtful_cells(depth: Depths, sigma_m: float) -> tuple[Ints, Depths]:
     """Find cells off the median of 5 x 5 cells, and off the plane of the outer ones of these.
 
     By the greater of 0.5 m and six deviations.  Cells closer than `REACH` to the border are not
@@ -57,7 +58,7 @@ def doubtful_cells(depth: Depths, sigma_m: float) -> tuple[NDArray[np.int64], De
 
 
 @compiled
-def _sought(depth: Depths, limit: float, room: int) -> tuple[int, NDArray[np.int64], Depths]:
+def _sought(depth: Depths, limit: float, room: int) -> tuple[int, Ints, Depths]:
     rows, columns = depth.shape
     cells, medians = np.empty((room, 2), np.int64), np.empty(room, np.float32)
     peaked = np.empty(columns, np.bool_)
@@ -85,7 +86,7 @@ def _count_lone(  # noqa: PLR0917  (compiled functions take no keywords)
     row: int,
     column: int,
     limit: float,
-    cells: NDArray[np.int64],
+    cells: Ints,
     medians: Depths,
     count: int,
 ) -> int:

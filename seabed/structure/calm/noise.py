@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.errors import GridError
 
@@ -49,7 +49,7 @@ class NoiseSettings:
 AUTO: Final = NoiseSettings()
 
 
-def mask_sigmas(depth: NDArray[np.float32], lefts: NDArray[np.int64], side: int) -> Floats:
+def mask_sigmas(depth: NDArray[np.float32], lefts: Ints, side: int) -> Floats:
     """Measure the noise on squares in a band of cells: standard deviations, metres.
 
     The mask of Immerkaer (1996, Comput. Vis. Image Underst. 64, 300-302), blind to planes and to
@@ -73,9 +73,9 @@ def mask_sigmas(depth: NDArray[np.float32], lefts: NDArray[np.int64], side: int)
 @compiled
 def _measure(  # noqa: PLR0917  (compiled functions take no keywords)
     depth: NDArray[np.float32],
-    lefts: NDArray[np.int64],
+    lefts: Ints,
     side: int,
-    mask: NDArray[np.float64],
+    mask: Floats,
     scale: float,
     out: Floats,
 ) -> None:

@@ -15,14 +15,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.ridges import at_point
 
 Depths = NDArray[np.float32]
 Indices = NDArray[np.int32]
-Ends = NDArray[np.int64]
+Ends = Ints
 
 _RISE: Final = 0.25
 _RIM: Final = 0.95
@@ -153,7 +153,7 @@ def _crossings(  # noqa: PLR0917  (compiled functions take no keywords)
     left: int,
     top: int,
     points: Floats,
-    between: NDArray[np.int64],
+    between: Ints,
 ) -> int:
     """Count the crossings between neighbours, and fill in places if `points` has room.
 

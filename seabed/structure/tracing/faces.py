@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.grid import CellSize
 from seabed.structure.tracing.ridges import at_point
@@ -47,7 +47,7 @@ def mean_faces(  # noqa: PLR0917
     depth: Depths,
     points: Floats,
     towards: Floats,
-    stretch: NDArray[np.int64],
+    stretch: Ints,
     lines: Floats,
     slopes: Floats,
     *,
@@ -91,8 +91,8 @@ def _gather(  # noqa: PLR0917  (compiled functions take no keywords)
     depth: Depths,
     points: Floats,
     towards: Floats,
-    stretch: NDArray[np.int64],
-    limit: NDArray[np.int64],
+    stretch: Ints,
+    limit: Ints,
     cells: Floats,
     step: float,
     left: int,
@@ -176,7 +176,7 @@ class Stretches:
 
     points: Floats
     towards: Floats
-    stretch: NDArray[np.int64]
+    stretch: Ints
     lines: Floats
     slopes: Floats
     reach_m: Floats

@@ -12,7 +12,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.structure.measure import lengths_m, segment_lengths_m
@@ -39,7 +39,7 @@ class Traced:
 def traced(
     grid: xr.DataArray,
     lines: Lines,
-    good: NDArray[np.bool_],
+    good: Mask,
     *,
     gap_m: float,
     sense: bool = True,
@@ -83,7 +83,7 @@ def _from_the_north(points: Floats, line: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _rings_from_a_gap(
-    points: Floats, offsets: NDArray[np.int64], good: NDArray[np.bool_], step_m: Floats
+    points: Floats, offsets: Ints, good: Mask, step_m: Floats
 ) -> NDArray[np.intp]:
     """Order points so that each ring starts in its longest gap: no run is cut there."""
     order = np.arange(len(points))
@@ -99,7 +99,7 @@ def _rings_from_a_gap(
 
 
 @compiled
-def _longest_gap(good: NDArray[np.bool_], step_m: Floats) -> int:
+def _longest_gap(good: Mask, step_m: Floats) -> int:
     """Where the longest way over what is not good starts on a ring of so many points and steps."""
     count = len(good)
     first = 0
@@ -115,9 +115,7 @@ def _longest_gap(good: NDArray[np.bool_], step_m: Floats) -> int:
     return start % count
 
 
-def _pieces(
-    good: NDArray[np.bool_], owner: NDArray[np.int64], step_m: Floats, gap_m: float
-) -> NDArray[np.int64]:
+def _pieces(good: Mask, owner: Ints, step_m: Floats, gap_m: float) -> Ints:
     """Give each point the number of its piece, rising; -1 for none."""
     piece = np.full(len(good), -1)
     at = np.flatnonzero(good)

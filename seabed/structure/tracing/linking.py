@@ -8,12 +8,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.runs import ranges
 
-Indices = NDArray[np.int64]
+Indices = Ints
 
 _ROUNDING: Final = 1e-9
 """Cells; coordinates closer to a border than this are on it."""
@@ -228,7 +228,7 @@ def _either_way(offsets: Indices, partner: Indices, taken: Indices, starts: Indi
     return chains
 
 
-def picked(lines: Lines, wanted: NDArray[np.bool_] | NDArray[np.intp]) -> Lines:
+def picked(lines: Lines, wanted: Mask | NDArray[np.intp]) -> Lines:
     """Keep some of the lines, by a mask or in the order of their numbers."""
     points, offsets = lines
     sizes, begin = np.diff(offsets)[wanted], offsets[:-1][wanted]

@@ -10,10 +10,10 @@ import xarray as xr
 from contourpy import FillType, LineType, contour_generator
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints
 from seabed.grid import transform_of
 
-Lines = tuple[Floats, NDArray[np.int64]]
+Lines = tuple[Floats, Ints]
 """Vertices, shape (n, 2), and where each line starts among them, shape (lines + 1,)."""
 
 
@@ -42,9 +42,7 @@ def level_lines(generator: Any, level: float) -> Lines:
     return points, offsets.astype(np.int64)
 
 
-def filled_rings(
-    generator: Any, lower: float, upper: float
-) -> tuple[Floats, NDArray[np.int64], NDArray[np.int64]]:
+def filled_rings(generator: Any, lower: float, upper: float) -> tuple[Floats, Ints, Ints]:
     """Rings of the areas where the values are between two: outer ones, each before its holes.
 
     points: ndarray, shape (n, 2); columns and rows counted between cell centres.
@@ -57,9 +55,7 @@ def filled_rings(
     return points, rings.astype(np.int64), outers.astype(np.int64)
 
 
-def polygons_of(
-    points: Floats, rings: NDArray[np.int64], outers: NDArray[np.int64]
-) -> NDArray[Any]:
+def polygons_of(points: Floats, rings: Ints, outers: Ints) -> NDArray[Any]:
     """Polygons of rings as `filled_rings` gives them; those that touch themselves are repaired."""
     if not len(points):
         return np.empty(0, dtype=object)

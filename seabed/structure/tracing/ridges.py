@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Mask
 from seabed.compiled import compiled
 
 _EASED: Final = 0.05
@@ -58,7 +58,7 @@ class Crossings:
     foot_line: Floats
     top_slope: Floats
     foot_slope: Floats
-    distinct: NDArray[np.bool_]
+    distinct: Mask
 
 
 def across(

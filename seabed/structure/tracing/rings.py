@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 
@@ -17,7 +17,7 @@ MOST_CELLS: Final = 4096
 
 def noise_made(
     lines: Lines, depth: NDArray[np.float32], level: float, least_m: Floats, corner: tuple[int, int]
-) -> NDArray[np.bool_]:
+) -> Mask:
     """Tell which lines are small rings whose ground differs from the level by less than some depth.
 
     lines: columns and rows of a grid.
@@ -35,12 +35,12 @@ def noise_made(
 
 @compiled
 def _look_into(  # noqa: PLR0917  (compiled functions take no keywords)
-    points: NDArray[np.float64],
-    offsets: NDArray[np.int64],
+    points: Floats,
+    offsets: Ints,
     depth: NDArray[np.float32],
     level: float,
     least: Floats,
-    out: NDArray[np.bool_],
+    out: Mask,
 ) -> None:
     rows, columns = depth.shape
     for line in range(len(out)):
@@ -64,7 +64,7 @@ def _look_into(  # noqa: PLR0917  (compiled functions take no keywords)
 
 
 @compiled
-def _holds(points: NDArray[np.float64], first: int, last: int, column: float, row: float) -> bool:
+def _holds(points: Floats, first: int, last: int, column: float, row: float) -> bool:
     """Whether a ring goes round a cell's centre an odd number of times."""
     inside = False
     for i in range(first, last):

@@ -8,14 +8,14 @@ from __future__ import annotations
 from typing import Final, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import label
 
+from seabed.array_types import Mask
 from seabed.compiled import compiled, inlined
 from seabed.structure.tree.sorting import Depths, Indices, sorted_depths
 
-Outside = NDArray[np.bool_]
-Values = TypeVar("Values", Depths, Indices, NDArray[np.bool_])
+Outside = Mask
+Values = TypeVar("Values", Depths, Indices, Mask)
 
 PINHOLE_CELLS: Final = 16
 """Voids of at most so many cells, away from the border, are overlooked."""

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Ints, Mask
 from seabed.structure.blocks.whole import Results, Whole
 from seabed.structure.tree.basins import Passes
 from seabed.structure.tree.mergetree import Peaks, joined
@@ -16,8 +17,8 @@ SIDES = ("north", "south", "west", "east")
 
 
 def joined_trees(
-    results: Results, first: NDArray[np.int64], whole: Whole
-) -> tuple[Peaks, NDArray[np.float32], NDArray[np.bool_], NDArray[np.int64]]:
+    results: Results, first: Ints, whole: Whole
+) -> tuple[Peaks, NDArray[np.float32], Mask, Ints]:
     """Peaks of all chunks by cell; what crests lost; which are settled; rows of given ones."""
     every = {
         name: np.concatenate([result[name] for result in results])
@@ -50,13 +51,13 @@ def joined_trees(
     return peaks, every["lost"], every["settled"], row_of
 
 
-def _shifted(rows: NDArray[Any], start: int) -> NDArray[np.int64]:
+def _shifted(rows: NDArray[Any], start: int) -> Ints:
     return np.where(rows >= 0, rows.astype(np.int64) + start, -1)
 
 
 def _all_passes(
-    results: Results, first: NDArray[np.int64], whole: Whole
-) -> tuple[NDArray[np.float32], NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    results: Results, first: Ints, whole: Whole
+) -> tuple[NDArray[np.float32], Ints, Ints, Mask]:
     """List passes within chunks and over their borders, between rows of all given highs."""
     level, high, low, door = [], [], [], []
     for result, start in zip(results, first, strict=False):

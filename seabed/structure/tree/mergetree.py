@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from seabed.array_types import Mask
 from seabed.compiled import compiled, inlined
 from seabed.structure.tree.basins import Passes
 from seabed.structure.tree.sorting import Depths, Indices
@@ -36,7 +37,7 @@ class Peaks:
     crest: Depths
     saddle: Depths
     absorber: Indices
-    open: NDArray[np.bool_]
+    open: Mask
 
 
 def joined(cell: NDArray[Any], crests: Depths, passes: Passes) -> Peaks:
@@ -45,7 +46,7 @@ def joined(cell: NDArray[Any], crests: Depths, passes: Passes) -> Peaks:
     return Peaks(cell, crest[1:], saddle[1:], absorber[1:] - np.int32(1), opened[1:])
 
 
-def settled_at(passes: Passes, crests: Depths, touches: NDArray[np.bool_]) -> tuple[Any, ...]:
+def settled_at(passes: Passes, crests: Depths, touches: Mask) -> tuple[Any, ...]:
     """Join basins at their passes; put off those of ground that `touches` another chunk.
 
     Returned: crest, saddle, absorber and open of each, as `Peaks` with the outside first; which are
@@ -66,14 +67,14 @@ def _settle(  # noqa: PLR0917  (compiled functions take no keywords)
     level: Depths,
     high: Indices,
     low: Indices,
-    door: NDArray[np.bool_],
+    door: Mask,
     crest: Depths,
-    touches: NDArray[np.bool_],
+    touches: Mask,
     saddle: Depths,
     absorber: Indices,
-    opened: NDArray[np.bool_],
-    settled: NDArray[np.bool_],
-    keeps: NDArray[np.bool_],
+    opened: Mask,
+    settled: Mask,
+    keeps: Mask,
     between: Indices,
 ) -> None:
     """Union-find over the passes: the lower of two peaks ends where their ground meets."""

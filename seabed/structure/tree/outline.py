@@ -11,6 +11,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
+from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
 from seabed.structure.blocks.whole import Whole
 from seabed.structure.measure import areas_m2
@@ -25,7 +26,7 @@ row and column of the window's first cell."""
 _CLEAR = 1e-6
 
 
-def outline(windows: Windows, row: int, column: int, level: float) -> NDArray[np.float64]:
+def outline(windows: Windows, row: int, column: int, level: float) -> Floats:
     """Outer ring of the ground above `level` that hangs together with a cell.
 
     windows: gives the grid around a cell.  The ground must not reach its border.
@@ -58,12 +59,10 @@ def _westward(windows: Windows, row: int, west: int, level: float, *, dry: bool 
         west -= len(cells)
 
 
-def _ring(
-    windows: Windows, row: int, west: int, level: float, column: int
-) -> tuple[NDArray[np.float64], bool]:
+def _ring(windows: Windows, row: int, west: int, level: float, column: int) -> tuple[Floats, bool]:
     """Ring from a western rim, closed, and whether it goes round the cell at `column`."""
     state = np.array([row, west, 0, -1, 0], np.int64)
-    parts: list[NDArray[np.float64]] = []
+    parts: list[Floats] = []
     room = 256
     while True:
         window, top, left = windows(int(state[0]), int(state[1]))
@@ -86,8 +85,8 @@ def _follow(  # noqa: PLR0917  (compiled functions take no keywords)
     west: int,
     level: float,
     column: int,
-    state: NDArray[np.int64],
-    ring: NDArray[np.float64],
+    state: Ints,
+    ring: Floats,
 ) -> tuple[int, bool]:
     """Follow the ring as far as the window and `ring` go; give how much of it is filled.
 
@@ -127,7 +126,7 @@ def _follow(  # noqa: PLR0917  (compiled functions take no keywords)
     return count, done
 
 
-def footprints(grid: xr.DataArray, rings: Sequence[NDArray[np.float64]]) -> NDArray[Any]:
+def footprints(grid: xr.DataArray, rings: Sequence[Floats]) -> NDArray[Any]:
     """Outlines as polygons in the grid's CRS."""
     if not len(rings):
         return np.empty(0, object)
@@ -156,7 +155,7 @@ def shaped(whole: Whole, polygons: NDArray[Any], cells: NDArray[Any]) -> pd.Data
     )
 
 
-def _axes(polygon: shapely.Polygon, scale: NDArray[np.float64]) -> tuple[float, float, float]:
+def _axes(polygon: shapely.Polygon, scale: Floats) -> tuple[float, float, float]:
     """Long and short axis, metres, and bearing of the long one from grid north, from moments."""
     points = shapely.get_coordinates(polygon.exterior)
     area, total = _moments((points - points[0]) * scale)
@@ -169,7 +168,7 @@ def _axes(polygon: shapely.Polygon, scale: NDArray[np.float64]) -> tuple[float, 
     return float(long), float(short), float(np.degrees(np.arctan2(vectors[0, 1], vectors[1, 1])))
 
 
-def _moments(ring: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+def _moments(ring: Floats) -> tuple[float, Floats]:
     """Signed area of a closed ring, and its integrals of x, y, xx, xy, yy (Green's theorem)."""
     x0, y0, x1, y1 = ring[:-1, 0], ring[:-1, 1], ring[1:, 0], ring[1:, 1]
     cross = x0 * y1 - x1 * y0
