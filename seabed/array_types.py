@@ -9,3 +9,5 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 Times = NDArray[np.datetime64]
+Pair = tuple[Floats, Floats]
+"""Two of one shape, such as east and north, or a value and its spread."""

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 from pyproj import CRS, Geod, Transformer
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.units import half_turned
 
 METRES_A_DEGREE: Final = 111_195.0
@@ -102,9 +102,7 @@ def local_metres(
     return east, np.radians(latitude - centre[1]) * meridian
 
 
-def sinusoidal_metres(
-    longitude: Floats, latitude: Floats, *, centre: tuple[float, float]
-) -> tuple[Floats, Floats]:
+def sinusoidal_metres(longitude: Floats, latitude: Floats, *, centre: tuple[float, float]) -> Pair:
     """Metres east and north of a centre, each parallel in its own length (sinusoidal).
 
     Lengths along parallels and meridians are right anywhere; angles are off by less than half a
@@ -116,9 +114,7 @@ def sinusoidal_metres(
     return np.radians(turn) * parallel, np.radians(latitude - centre[1]) * meridian
 
 
-def sinusoidal_degrees(
-    east: Floats, north: Floats, *, centre: tuple[float, float]
-) -> tuple[Floats, Floats]:
+def sinusoidal_degrees(east: Floats, north: Floats, *, centre: tuple[float, float]) -> Pair:
     """Longitude and latitude of metres from a centre, as `sinusoidal_metres` gives them."""
     latitude = centre[1] + np.degrees(np.asarray(north, np.float64) / radii(centre[1])[1])
     longitude = half_turned(centre[0] + np.degrees(east / radii(latitude)[0]))
@@ -140,7 +136,7 @@ def is_metric(crs: CRS) -> bool:
     return bool(crs.is_projected and crs.axis_info[0].unit_conversion_factor == 1.0)
 
 
-def cell_metres(crs: CRS, width: float, height: float, y: float | Floats) -> tuple[Floats, Floats]:
+def cell_metres(crs: CRS, width: float, height: float, y: float | Floats) -> Pair:
     """Width and height over the ground of cells around each `y`, given their steps in a CRS.
 
     Geographic cells are measured on the CRS's own ellipsoid, along parallel and meridian.

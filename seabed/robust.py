@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 
 TO_SIGMA: Final = 1.4826
 """From the median absolute deviation to the standard one, where errors are normal (Hampel 1974)."""
@@ -30,9 +30,7 @@ def half_square(differences: Floats) -> float:
     return float(0.5 * root**4 / (0.457 + 0.494 / len(differences)))
 
 
-def huber_fit(
-    terms: Floats, values: Floats, sigma: Floats, *, start: Floats | None = None
-) -> tuple[Floats, Floats]:
+def huber_fit(terms: Floats, values: Floats, sigma: Floats, *, start: Floats | None = None) -> Pair:
     """Fit a linear model by Huber's weights (1964), least squares again and again.
 
     terms: ndarray of float64, shape (n, k).

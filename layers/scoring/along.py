@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from layers.scoring.likeness import metric_lines
 from layers.scoring.rates import SHAPE_GUESS
 from layers.scoring.scan import Strew, shifted
-from seabed.array_types import Floats, Ints, Mask
+from seabed.array_types import Floats, Ints, Mask, Pair
 from seabed.geodesy import from_degrees, utm_zone
 
 AXIS_M: Final = 2.0
@@ -59,7 +59,7 @@ class LineFish:
         )
         return 1.0 + 2.0 * max(pairs - by_rate, 0.0) / max(float(fish.sum()), 1.0)
 
-    def without(self, visit: Any) -> tuple[Floats, Floats]:
+    def without(self, visit: Any) -> Pair:
         """Effort and fish of the bins without one visit."""
         stay, bins = self.visit != visit, len(self.hours)
         hours = np.bincount(self.place[stay], self.sample_hours[stay], minlength=bins)

@@ -17,7 +17,7 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import betaln, expit, gammaincinv, gammaln, logit
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 
 SHAPE_GUESS: Final = 1.5
 SHAPE_FACTOR: Final = 2.5
@@ -62,7 +62,7 @@ class Prior:
         return self.shapes, self.shapes / self.means, self.weights
 
 
-def poisson_limits(count: Any, *, level: float = 0.8) -> tuple[Floats, Floats]:
+def poisson_limits(count: Any, *, level: float = 0.8) -> Pair:
     """Exact central limits of a Poisson mean (Garwood 1936).
 
     >>> low, high = poisson_limits(5, level=0.95)

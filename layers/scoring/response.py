@@ -30,7 +30,7 @@ from layers.scoring.witnesses import (
     scale_of,
     wald,
 )
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 from seabed.units import luck_words, rounded
 
 RESPONSE_FACTORS: Final = (
@@ -246,7 +246,7 @@ def _forward(season: SeasonFish, use: pd.DataFrame, usable: list[Term]) -> Respo
 def _widened(
     season: SeasonFish,
     use: pd.DataFrame,
-    so_far: tuple[Floats, Floats],
+    so_far: Pair,
     term: Term,
     tried: int,
 ) -> _Wider:

@@ -20,7 +20,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from seabed.array_types import Floats, Ints, Mask
+from seabed.array_types import Floats, Ints, Mask, Pair
 from seabed.compiled import compiled
 
 Strew = Callable[[np.random.Generator, int], Floats]
@@ -178,7 +178,7 @@ def chance_of(
     return (1 + beaten) / (1 + replicates)
 
 
-def shares(hours: Any, fish: Any) -> tuple[Floats, Floats]:
+def shares(hours: Any, fish: Any) -> Pair:
     """Each bin's share of the effort, and its fish."""
     effort, count = np.asarray(hours, float), np.asarray(fish, float)
     some = effort > 0

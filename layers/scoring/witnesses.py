@@ -10,7 +10,7 @@ import pandas as pd
 from scipy.special import fdtrc
 
 from layers.scoring.samples import weights_of
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Pair
 
 WITNESSES: Final = ("drift_id", "trip", "line", "rod_hours", "fish", "fish_weight")
 """Columns of samples that `SeasonFish` reads, some of them where they are there."""
@@ -66,7 +66,7 @@ def fit_poisson(
     *,
     ridge: float = RIDGE,
     start: Floats | None = None,
-) -> tuple[Floats, Floats]:
+) -> Pair:
     """Fit log rate = columns x coefficients to fish in hours, by Newton's method.
 
     columns, shape (n, k): the first is 1. fish, hours, shape (n,): where both are 0 a row counts

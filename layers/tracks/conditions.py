@@ -16,7 +16,7 @@ from layers.water.currents.currents import vector
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Pair
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
@@ -160,7 +160,7 @@ def _moments(drifts: gpd.GeoDataFrame) -> NDArray[np.datetime64]:
 
 def _mean_current(
     currents: Currents | None, times: NDArray[np.datetime64], drifts: gpd.GeoDataFrame
-) -> tuple[Floats, Floats]:
+) -> Pair:
     if currents is None or not times.size:
         return np.full(len(times), np.nan), np.full(len(times), np.nan)
     lines = np.asarray(drifts.geometry)[:, None]
@@ -169,7 +169,7 @@ def _mean_current(
     return east.reshape(times.shape).mean(axis=1), north.reshape(times.shape).mean(axis=1)
 
 
-def _mean_wind(wind: Wind | None, times: NDArray[np.datetime64]) -> tuple[Floats, Floats]:
+def _mean_wind(wind: Wind | None, times: NDArray[np.datetime64]) -> Pair:
     """Mean of the wind as a vector toward which it blows."""
     if wind is None or not times.size:
         return np.full(len(times), np.nan), np.full(len(times), np.nan)
@@ -180,7 +180,7 @@ def _mean_wind(wind: Wind | None, times: NDArray[np.datetime64]) -> tuple[Floats
 
 def _push(
     drifts: gpd.GeoDataFrame,
-    current: tuple[Floats, Floats],
+    current: Pair,
     air: tuple[Wind | None, Leeway | None],
     times: NDArray[np.datetime64],
 ) -> Floats:
@@ -198,7 +198,7 @@ def _push(
     return np.asarray(np.hypot(east, north))
 
 
-def _over_ground(drifts: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
+def _over_ground(drifts: gpd.GeoDataFrame) -> Pair:
     """Velocity from start to end, m/s."""
     lines = np.asarray(drifts.geometry)
     east, north = np.empty(len(lines)), np.empty(len(lines))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layers.tracks.motion import seconds_of
 from layers.tracks.settings import CutSettings
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 
 _READING_S: Final = 5.0  # a depth of another device counts for a fix this near in time
 
@@ -78,7 +78,7 @@ def _recorded(time_s: Floats, longest_gap_s: float) -> Floats:
     return np.column_stack([time_s[first], time_s[last]])
 
 
-def _union(spans: Floats) -> tuple[Floats, Floats]:
+def _union(spans: Floats) -> Pair:
     """Join spans that touch; give starts and ends, rising."""
     spans = spans[np.argsort(spans[:, 0])]
     reach = np.maximum.accumulate(spans[:, 1])

@@ -12,7 +12,7 @@ import pandas as pd
 from layers.tracks.motion import seconds_of
 from layers.tracks.pieces import PIECES
 from layers.tracks.table import FIXES
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.schema import Table, documented
 
 DRIFTS: Final = Table.of(
@@ -117,13 +117,13 @@ def _trips(drifts: gpd.GeoDataFrame, timezone: str) -> pd.Series:
     return first.dt.tz_convert(ZoneInfo(timezone)).dt.strftime("%Y-%m-%d").astype(object)
 
 
-def _weights(time_s: Floats) -> tuple[Floats, Floats]:
+def _weights(time_s: Floats) -> Pair:
     """Half of the interval before and after each fix, seconds."""
     half = np.diff(time_s) / 2.0
     return np.concatenate([[0.0], half]), np.concatenate([half, [0.0]])
 
 
-def _share(weight: tuple[Floats, Floats], first: int, last: int) -> Floats:
+def _share(weight: Pair, first: int, last: int) -> Floats:
     """Seconds of a drift that each of its fixes stands for."""
     before, after = weight[0][first : last + 1].copy(), weight[1][first : last + 1].copy()
     before[0], after[-1] = 0.0, 0.0

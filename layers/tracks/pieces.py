@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
 from layers.tracks.spells import DRIFT, GAP, HOLD, NOTHING, RUN
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.geodesy import local_metres, step_lengths
 from seabed.schema import Table
 from seabed.units import half_turned
@@ -96,7 +96,7 @@ def pieces_table(
     )
 
 
-def _line(state: int, time_s: Floats, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+def _line(state: int, time_s: Floats, longitude: Floats, latitude: Floats) -> Pair:
     """Vertices of a piece; smoothed within itself where noise matters."""
     if state not in (DRIFT, HOLD) or len(time_s) < 5:
         return longitude, latitude
@@ -113,7 +113,7 @@ def _line(state: int, time_s: Floats, longitude: Floats, latitude: Floats) -> tu
     )
 
 
-def _courses(lines: list[tuple[Floats, Floats]], kind: NDArray[np.int8]) -> Floats:
+def _courses(lines: list[Pair], kind: NDArray[np.int8]) -> Floats:
     """Direction from start to end, degrees true."""
     courses = np.full(len(lines), np.nan)
     for i, (longitude, latitude) in enumerate(lines):

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from layers.tracks.motion import local_lines, smoothing_s
 from layers.tracks.settings import CutSettings
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.compiled import compiled
 
 RUN, DRIFT, HOLD, GAP, NOTHING = range(5)
@@ -53,7 +53,7 @@ class Path:
         """Half the window over which noise hardly counts in speeds."""
         return smoothing_s(self.time_s, self.noise_m)
 
-    def velocities(self, moments: Floats, half_s: float) -> tuple[Floats, Floats]:
+    def velocities(self, moments: Floats, half_s: float) -> Pair:
         """Velocities of straight motion around moments, m/s."""
         _, _, vx, vy = local_lines(self.time_s, self.x, self.y, moments, half_s)
         return vx, vy
@@ -159,7 +159,7 @@ def _without_stray(path: Path, hold: Spell, settings: CutSettings) -> list[Spell
 @compiled
 def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only ones)
     time_s: Floats, x: Floats, y: Floats, knees: Floats, before: bool, after: bool
-) -> tuple[Floats, Floats]:
+) -> Pair:
     """Fit motion that is straight before and after a knee, for each of the knees.
 
     time_s, x, y: ndarray, shape (n,).

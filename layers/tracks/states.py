@@ -27,7 +27,7 @@ from layers.tracks.returns import labelled, legs_of
 from layers.tracks.settings import CutSettings
 from layers.tracks.spells import DRIFT, HOLD, RUN, Path, Spell, at_knees, split_strays
 from layers.tracks.viterbi import most_likely_states
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Pair
 
 _STEP_S: Final = 5.0  # between moments that are judged
 _FINE_STEP_S: Final = 2.0  # the same of speed, where fixes are no further apart
@@ -136,7 +136,7 @@ def _speed_limit(paths: Sequence[Path], settings: CutSettings) -> float:
     return float(limits[best]) if weighed[best] < _EMPTIER * density[-1] else usual
 
 
-def _density(paths: Sequence[Path], at: Floats) -> tuple[Floats, Floats]:
+def _density(paths: Sequence[Path], at: Floats) -> Pair:
     """Density of log speed in an outing, by a kernel; share of the time that is slower."""
     speed = np.concatenate([_speeds(path)[1] for path in paths])
     log = np.log(np.maximum(speed, 1e-3))

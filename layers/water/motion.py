@@ -12,13 +12,13 @@ from layers.water.currents.currents import Currents, vector
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import Leeway
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 from seabed.units import half_turned
 
 NO_PUSH_MPS: Final = 1e-9
 
 
-def set_and_drift(east_mps: Any, north_mps: Any) -> tuple[Floats, Floats]:
+def set_and_drift(east_mps: Any, north_mps: Any) -> Pair:
     """Direction toward (degrees true, 0 to 360; NaN of no speed) and speed (m/s) of a velocity."""
     east, north = np.asarray(east_mps, float), np.asarray(north_mps, float)
     speed = np.hypot(east, north)
@@ -28,13 +28,13 @@ def set_and_drift(east_mps: Any, north_mps: Any) -> tuple[Floats, Floats]:
 
 def boat_velocity(
     currents: Currents, wind: Wind | None, leeway: Leeway, *, crosswind: float = 0.0
-) -> Callable[[Any, Any, Any], tuple[Floats, Floats]]:
+) -> Callable[[Any, Any, Any], Pair]:
     """Give the velocity over the ground of a boat adrift, current + leeway, at times and places.
 
     wind: None is no wind. crosswind: as `Leeway.velocity`. NaN where current or wind is unknown.
     """
 
-    def velocity(times: Any, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
+    def velocity(times: Any, longitude: Any, latitude: Any) -> Pair:
         east, north = currents.velocity(times, longitude, latitude)
         if wind is None:
             return east, north

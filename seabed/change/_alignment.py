@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter, shift
 
-from seabed.array_types import Floats, Ints, Mask
+from seabed.array_types import Floats, Ints, Mask, Pair
 from seabed.change._common import Depths, blurred
 from seabed.robust import huber_fit, robust_sigma
 from seabed.structure.calm.field import NoiseField
@@ -122,7 +122,7 @@ def fitted(terms: Floats, values: Floats, block: Ints) -> Fit | None:
     return Fit(best, (count - 1) / count * off.T @ off, spread)
 
 
-def lie(newer: Depths, older: Depths, settled: Mask) -> tuple[Floats, Floats]:
+def lie(newer: Depths, older: Depths, settled: Mask) -> Pair:
     """Find the shift of an older survey on the same cells, by ground that is settled.
 
     shift: ndarray, shape (2,); rows and columns that the older one has to be moved.

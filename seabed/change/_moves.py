@@ -17,7 +17,7 @@ import shapely
 import xarray as xr
 from scipy.ndimage import map_coordinates
 
-from seabed.array_types import Floats, Ints, Mask
+from seabed.array_types import Floats, Ints, Mask, Pair
 from seabed.change._alignment import fitted
 from seabed.change._common import Depths, blurred
 from seabed.geodesy import bearing_and_distance, to_degrees
@@ -126,7 +126,7 @@ class _Finder:
         x, y = self.affine @ (column + 0.5, row + 0.5)
         return float(x), float(y)
 
-    def cells(self, x: Any, y: Any) -> tuple[Floats, Floats]:
+    def cells(self, x: Any, y: Any) -> Pair:
         column, row = ~self.affine @ (np.asarray(x, float), np.asarray(y, float))
         return np.asarray(row - 0.5), np.asarray(column - 0.5)
 
@@ -200,7 +200,7 @@ class _Finder:
         ]
         return _thin(row, column, ways, starts, (quarter[0] * 4 + quarter[1]).astype(int))
 
-    def _box(self, shape: Any, more: float) -> tuple[Floats, Floats]:
+    def _box(self, shape: Any, more: float) -> Pair:
         west, south, east, north = shape.bounds
         (top, bottom), (left, right) = self.cells([west, east], [north, south])
         down, across = more * (bottom - top) + 1, more * (right - left) + 1
@@ -274,7 +274,7 @@ class _Finder:
             return np.nan
         return float(np.abs(off - np.median(off)).mean())
 
-    def _back(self, place: _Place, at: Floats) -> tuple[Floats, Floats]:
+    def _back(self, place: _Place, at: Floats) -> Pair:
         shift = np.einsum("k,nkj->nj", at, place.ways)
         return place.row - shift[:, 0], place.column - shift[:, 1]
 

@@ -11,7 +11,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.geodesy import from_degrees
 from seabed.grid.arrays import as_layer
 from seabed.grid.contract import crs_of
@@ -23,7 +23,7 @@ NO_WEIGHT: Final = 1e-6
 """Share of a neighbour, in a value between cells, that is rounding of coordinates only."""
 
 
-def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
+def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> Pair:
     """Row and column, in cells from the outer corner, of positions in degrees; NaN stays.
 
     The middle of the first cell is (0.5, 0.5). Outside the grid they go on counting.
@@ -49,7 +49,7 @@ class CellFinder:
         turn = None if crs.to_epsg() == 4326 else from_degrees(crs)
         return cls(transform_of(grid), bounds(grid) if crs.is_geographic else None, turn)
 
-    def row_column(self, longitude: Any, latitude: Any) -> tuple[Floats, Floats]:
+    def row_column(self, longitude: Any, latitude: Any) -> Pair:
         """Row and column of positions, as `row_column`."""
         x, y = np.asarray(longitude, float), np.asarray(latitude, float)
         if self.turn is not None:

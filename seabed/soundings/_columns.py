@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.geodesy import sinusoidal_degrees, sinusoidal_metres
 from seabed.units import half_turned
 
@@ -31,13 +31,13 @@ def even_seconds(times: pd.Series | pd.DatetimeIndex) -> Floats:
     return np.where(unknown, np.arange(len(seconds)), seconds) if unknown.any() else seconds
 
 
-def metres_of(soundings: pd.DataFrame) -> tuple[Floats, Floats]:
+def metres_of(soundings: pd.DataFrame) -> Pair:
     """Metres east and north of the soundings' middle; NaN without a position."""
     longitude, latitude = soundings["longitude"].to_numpy(), soundings["latitude"].to_numpy()
     return sinusoidal_metres(longitude, latitude, centre=middle_of(soundings))
 
 
-def degrees_of(soundings: pd.DataFrame, east: Floats, north: Floats) -> tuple[Floats, Floats]:
+def degrees_of(soundings: pd.DataFrame, east: Floats, north: Floats) -> Pair:
     """Longitude and latitude of places in the metres of `metres_of`."""
     return sinusoidal_degrees(east, north, centre=middle_of(soundings))
 

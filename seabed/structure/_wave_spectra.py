@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 
 Indices = NDArray[np.intp]
 
@@ -133,7 +133,7 @@ def detrended(depth: Floats, known: Mask) -> Floats:
 
 
 @lru_cache(maxsize=8)
-def _quadric(shape: tuple[int, int]) -> tuple[Floats, Floats]:
+def _quadric(shape: tuple[int, int]) -> Pair:
     """Terms of a quadric at each cell, shape (cells, 6), and their pseudo-inverse."""
     y, x = np.mgrid[-1 : 1 : shape[0] * 1j, -1 : 1 : shape[1] * 1j]
     terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)

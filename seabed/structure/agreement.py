@@ -12,7 +12,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.geodesy import to_degrees
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -138,7 +138,7 @@ def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
     return Offset(*shift, deeper, float(left.std()), int(used.sum()))
 
 
-def _points(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
+def _points(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Pair:
     """Depths and places, shape (n, 2), of points a cell apart on lines, where the grid is known."""
     CHART_DEPTHS.check(lines, "depth_m", "geometry")
     crs = metric_crs(grid)

@@ -13,7 +13,7 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Pair
 from seabed.geodesy import ahead, bearing_deg, to_degrees
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -107,12 +107,12 @@ def across_features(
     )
 
 
-def _degrees(table: gpd.GeoDataFrame, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+def _degrees(table: gpd.GeoDataFrame, x: Floats, y: Floats) -> Pair:
     long, lat = to_degrees(table.crs).transform(np.asarray(x, float), np.asarray(y, float))
     return np.asarray(long, float), np.asarray(lat, float)
 
 
-def _stations(edges: gpd.GeoDataFrame) -> tuple[Floats, Floats]:
+def _stations(edges: gpd.GeoDataFrame) -> Pair:
     """Places along each edge about its middle, in degrees, and the bearing down the face there.
 
     Shapes (n, stations, 2) and (n, stations).  The first station is the middle itself.

@@ -26,7 +26,7 @@ import xarray as xr
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 from seabed.errors import GridError
 from seabed.grid import CellSize, crs_of, transform_of
 from seabed.schema import Table, documented
@@ -336,7 +336,7 @@ def _waves(  # noqa: PLR0917
     return np.array(rows_of, float) if rows_of else nothing
 
 
-def _coarser(windows: NDArray[np.float32], coarse: int) -> tuple[Floats, Floats]:
+def _coarser(windows: NDArray[np.float32], coarse: int) -> Pair:
     """Means of known depths over squares of cells, and which share of each is known."""
     if coarse == 1:
         known = np.isfinite(windows)

@@ -15,7 +15,7 @@ from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._fan import boats_stopped, chance_of_staying, share_in_band
 from layers.planning.drift._motor import trim_changes
 from layers.planning.drift._setting import DayWater, Setting
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.geodesy import bearing_deg, path_m, step_lengths
 from seabed.grid import cell_size
 from seabed.grid.places import sample
@@ -207,7 +207,7 @@ def _depths_along(
     longitude: Floats,
     latitude: Floats,
     times: NDArray[np.datetime64],
-) -> tuple[Floats, Floats]:
+) -> Pair:
     """Charted depth and water under the boat, `LOOKS_A_CELL` a cell or more, even in time."""
     step_m = float(np.max(step_lengths(longitude, latitude), initial=0.0))
     parts = 1 + int(LOOKS_A_CELL * step_m / cell_size(setting.safe.grid).typical)

@@ -28,7 +28,7 @@ from layers.planning.ground.proven_lines import (
     tide_hour,
 )
 from layers.water import OpenHours
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Ints, Pair
 from seabed.errors import SeabedError
 
 SLOT_S: Final = 2700.0
@@ -186,7 +186,7 @@ def _tried(
     setting: Setting,
     begin: np.datetime64,
     limits: DriftLimits,
-    starts: tuple[Floats, Floats],
+    starts: Pair,
 ) -> Candidates:
     begins = np.full(len(starts[0]), begin)
     tracks = setting.drifts(*starts, begins, limits.longest_s, step_s=TRIED_STEP_S, depths=False)

@@ -13,7 +13,7 @@ from scipy.ndimage import maximum_filter
 
 from layers.planning.drift._cells import cell_index
 from layers.planning.drift._drift import DriftTracks
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Pair
 from seabed.compiled import compiled
 from seabed.errors import SeabedError
 from seabed.geodesy import radii, to_degrees
@@ -62,7 +62,7 @@ class Candidates:
     worth_per_hour: Floats
 
 
-def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> tuple[Floats, Floats]:
+def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> Pair:
     """Lay starts on a lattice over all water from which something of worth is in reach.
 
     worth: 0 where there is nothing.

@@ -14,12 +14,12 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints, Times
+from seabed.array_types import Floats, Ints, Pair, Times
 from seabed.compiled import compiled
 from seabed.errors import WaterError
 from seabed.geodesy import radii
 
-Velocity = Callable[[Times, Floats, Floats], tuple[Floats, Floats]]
+Velocity = Callable[[Times, Floats, Floats], Pair]
 """(times, longitude, latitude), each of shape (n,), to east and north over the ground, m/s."""
 
 Look = Callable[[Times, Floats], tuple[NDArray[np.int8], Floats]]
@@ -189,9 +189,9 @@ class AtOnce:
 
     def __init__(self, velocity: Velocity) -> None:
         self._velocity = velocity
-        self._known: dict[bytes, tuple[Floats, Floats]] = {}
+        self._known: dict[bytes, Pair] = {}
 
-    def at_moments(self, moments: Times) -> tuple[Floats, Floats]:
+    def at_moments(self, moments: Times) -> Pair:
         """East and north at moments, wherever."""
         nowhere = np.zeros(len(moments))
         key = moments.tobytes()
@@ -201,7 +201,7 @@ class AtOnce:
             self._known[key] = self._velocity(moments, nowhere, nowhere)
         return self._known[key]
 
-    def __call__(self, times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    def __call__(self, times: Times, longitude: Floats, latitude: Floats) -> Pair:
         """East and north, as `Velocity`."""
         if len(times) and (times == times[0]).all():
             east, north = self.at_moments(times[:1])

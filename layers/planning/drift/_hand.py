@@ -23,7 +23,7 @@ from layers.planning.drift._drift import (
     degrees_per_metre,
     tracks_at,
 )
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Pair, Times
 
 CORRECT_EVERY_S: Final = 300.0
 """A look at the plotter every five minutes.  Common practice, no source."""
@@ -184,7 +184,7 @@ class _Boats:
         """Velocity over the ground with the motor, where all drifts have one moment or several."""
         later, first = self._later(), self.printed.begins[0]
 
-        def of(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+        def of(times: Times, longitude: Floats, latitude: Floats) -> Pair:
             moments = times[:: len(later)]
             pushes = [self.push(after, more) for after in (moments - first) / SECOND]
             push = np.concatenate(pushes, axis=1)

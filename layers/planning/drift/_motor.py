@@ -11,7 +11,7 @@ from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import vector
 from layers.water.motion import Trim
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Mask, Times
+from seabed.array_types import Floats, Mask, Pair, Times
 from seabed.units import SPEED, half_turned
 
 CHANGE_MPS: Final = 0.1 * SPEED["kn"]
@@ -44,7 +44,7 @@ def held_velocity(
     along_deg: a course, degrees true.
     """
 
-    def velocity(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    def velocity(times: Times, longitude: Floats, latitude: Floats) -> Pair:
         water = currents.velocity(times, longitude, latitude)
         push = (np.zeros_like(water[0]), np.zeros_like(water[1]))
         if wind is not None:
@@ -58,13 +58,13 @@ def held_velocity(
 
 
 def held_along(
-    water: tuple[Floats, Floats],
-    leeway: tuple[Floats, Floats],
+    water: Pair,
+    leeway: Pair,
     *,
     speed_mps: tuple[float, float],
     limit_mps: float,
     along_deg: float | None = None,
-) -> tuple[Floats, Floats]:
+) -> Pair:
     """Velocity over the ground along the water, or a course, with the least push.
 
     NaN where it can't be held.
@@ -80,7 +80,7 @@ def held_along(
     return ground * east, ground * north
 
 
-def _way(water: tuple[Floats, Floats], along_deg: float | None) -> tuple[Floats, Floats]:
+def _way(water: Pair, along_deg: float | None) -> Pair:
     """East and north part of the direction to hold."""
     if along_deg is None:
         speed = np.hypot(*water)
@@ -98,7 +98,7 @@ def trim_changes(start: Trim, end: Trim) -> Mask:
     return np.asarray(other | (headed & (apart_deg > CHANGE_DEG)), np.bool_)
 
 
-def printed_pushes(start: Trim, end: Trim) -> tuple[Floats, Floats]:
+def printed_pushes(start: Trim, end: Trim) -> Pair:
     """East and north of the push printed for the start and the end of drifts, each shape (2, n).
 
     Both are the start's where the trim hardly changes.

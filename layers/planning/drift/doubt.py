@@ -14,7 +14,7 @@ from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import own_spread, same_everywhere
 from layers.water.learned.learned import too_doubtful
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Pair, Times
 
 PARTS: Final = 7
 """Rows of `draws`: current's speed and direction (or east and north), wind's speed and direction,
@@ -69,9 +69,7 @@ class SureCurrents:
         """Whether it is the same everywhere, as `same_everywhere` asks."""
         return same_everywhere(self.currents)
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, as `Currents.velocity`."""
         east, north = self.currents.velocity(times, longitude, latitude)
         spread = own_spread(self.currents, times)
@@ -117,7 +115,7 @@ def doubtful_velocity(
     water = _water(currents, doubt, draw)
     air = _at_once(lambda moments: _air(wind, leeway, doubt, draw, moments))
 
-    def velocity(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    def velocity(times: Times, longitude: Floats, latitude: Floats) -> Pair:
         shape = -1, members
         flow = water(times.reshape(shape), longitude.reshape(shape), latitude.reshape(shape))
         push = air(times[::members])
@@ -133,7 +131,7 @@ def _water(currents: Currents, doubt: Doubt, draw: Floats) -> Any:
     angle = np.radians(doubt.current_deg * draw[1])
     ahead, aside = share * np.cos(angle), share * np.sin(angle)
 
-    def at(times: Times, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    def at(times: Times, longitude: Floats, latitude: Floats) -> Pair:
         moments = times[:, 0]
         if same_everywhere(currents):
             known = currents.velocity(moments, *np.zeros((2, len(moments))))

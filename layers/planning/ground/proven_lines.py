@@ -17,7 +17,7 @@ from layers.water.currents.currents import own_spread, same_everywhere
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
 
@@ -46,9 +46,7 @@ class RotatedCurrents:
         """Whether it is the same everywhere, as `same_everywhere` asks."""
         return same_everywhere(self.currents)
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, as `Currents.velocity`."""
         east, north = self.currents.velocity(times, longitude, latitude)
         rotated = (east + 1j * north) * self.times
@@ -148,7 +146,7 @@ def setting_for(line: ProvenLine | None, setting: Setting) -> Setting:
     return setting if line is None else setting_over(line, setting)
 
 
-def starts_on(line: ProvenLine) -> tuple[Floats, Floats]:
+def starts_on(line: ProvenLine) -> Pair:
     """Lay starts along a line, up-current of it and to either side; longitude, latitude."""
     first, last = line.longest.coords[0][:2], line.longest.coords[-1][:2]
     course, length = bearing_and_distance(*first, *last)

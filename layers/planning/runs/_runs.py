@@ -12,7 +12,7 @@ from shapely.geometry import LineString
 from layers.planning.drift.safe_water import SafeWater
 from layers.planning.runs._lattice import LatticePath
 from layers.planning.runs._ways import Ways
-from seabed.array_types import Floats, Ints, Times
+from seabed.array_types import Floats, Ints, Pair, Times
 from seabed.geodesy import distance_m
 from seabed.grid.places import CellFinder, sample
 
@@ -223,7 +223,7 @@ def _parted(corners: Floats, steps: Ints) -> Floats:
     return np.array([np.interp(np.arange(at[-1] + 1), at, part) for part in corners])
 
 
-def _densely(places: Floats, seconds: Floats) -> tuple[Floats, Floats]:
+def _densely(places: Floats, seconds: Floats) -> Pair:
     """Lay places along others where a bilinear depth can be least, with their seconds.
 
     They are a quarter of a cell apart, and where the way crosses a line of cells' middles.

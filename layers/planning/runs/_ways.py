@@ -13,7 +13,7 @@ from shapely.geometry import LineString, MultiPoint
 
 from layers.planning.drift.safe_water import SafeWater
 from layers.planning.runs._lattice import REST_COUNTS, Lattice, LatticePath
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.grid import CellSize, cell_size
 
 CLEAR_OF_LINE_M: Final = 50.0
@@ -162,9 +162,7 @@ class Ways:
         left, right = np.clip([low[1], high[1]], 0, columns)
         return int(top), int(bottom), int(left), int(right)
 
-    def _window(
-        self, box: Box, wanted: float, ends: tuple[Floats, Floats], line: Floats | None
-    ) -> _Window:
+    def _window(self, box: Box, wanted: float, ends: Pair, line: Floats | None) -> _Window:
         top, bottom, left, right = box
         part = np.s_[top:bottom, left:right]
         closes = np.minimum(self.safe.shoalest[part], self.passed_over[part])
@@ -198,7 +196,7 @@ class _Window:
         return LatticePath(way.points / self.finer + self.corner[:, None], way.metres, way.arrived)
 
 
-def _beside(line: Floats, ends: tuple[Floats, Floats], cell: Floats) -> Any:
+def _beside(line: Floats, ends: Pair, cell: Floats) -> Any:
     """Give the ground beside a line that a run keeps off, in metres right of and below the corner.
 
     A quarter of a cell more: a way is looked at every half cell.

@@ -22,7 +22,7 @@ from layers.water import Wind
 from layers.water.currents.currents import same_everywhere, vector
 from layers.water.motion import boat_velocity
 from layers.water.times import as_utc, moment
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.geodesy import distance_m, path_m
 from seabed.schema import Table
 
@@ -93,7 +93,7 @@ class ShiftedWind:
     shift_deg: float
     times: float
 
-    def at(self, times: Any) -> tuple[Floats, Floats]:
+    def at(self, times: Any) -> Pair:
         """Speed and direction from, as `Wind.at`."""
         speed, from_deg = self.wind.at(times)
         return speed * self.times, (from_deg + self.shift_deg) % 360.0

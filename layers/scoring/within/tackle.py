@@ -24,7 +24,7 @@ from scipy.special import gammaln, logsumexp, ndtri, stdtr, stdtrit
 
 from layers.scoring.rates import poisson_limits
 from layers.tracks.motion import seconds_of
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 from seabed.schema import Table
 from seabed.units import rounded
 
@@ -150,7 +150,7 @@ class _Use:
     due: float
 
 
-Drifts = tuple[Floats, Floats]
+Drifts = Pair
 """Start and end of a trip's drifts, seconds, shape (n, 2), and what their lines pay."""
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from layers.water._tables import Ints, TimedTable, between_rows, read_table, stretches
 from layers.water.times import as_utc, hours_between
-from seabed.array_types import Floats, Mask, Times
+from seabed.array_types import Floats, Mask, Pair, Times
 from seabed.errors import Question, WaterError
 from seabed.tables.text_layout import number
 from seabed.units import SPEED, parse_speed
@@ -50,9 +50,7 @@ _GREATEST: Final = re.compile(
 class Currents(Protocol):
     """Anything that knows how the water runs."""
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s, at UTC times; NaN where it does not know."""
         ...
 
@@ -81,7 +79,7 @@ def own_spread(currents: Currents, times: Any) -> Floats | None:
     return None if spread is None else spread(times)
 
 
-def vector(speed: Any, toward_deg: Any) -> tuple[Floats, Floats]:
+def vector(speed: Any, toward_deg: Any) -> Pair:
     """East and north of a speed toward a direction (degrees true)."""
     angle = np.radians(toward_deg)
     return np.asarray(speed * np.sin(angle), float), np.asarray(speed * np.cos(angle), float)
@@ -102,9 +100,7 @@ class FixedCurrent:
     toward_deg: float
     everywhere: ClassVar[bool] = True
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s."""
         east, north = vector(self.speed_mps, self.toward_deg)
         shape = as_utc(times).shape
@@ -153,9 +149,7 @@ class CurrentTable:
 
         return between_rows(self.times, times, value)
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s, the same everywhere; NaN outside the table's stretches."""
         moments = as_utc(times)
         if moments.size > 1 and (moments == moments.flat[0]).all():  # many boats at one moment

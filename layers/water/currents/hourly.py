@@ -14,7 +14,7 @@ from layers.water.currents.currents import check_current, vector
 from layers.water.heights._heights import Heights
 from layers.water.heights.stage import turns
 from layers.water.times import HOUR, as_utc, hours_between
-from seabed.array_types import Floats, Mask, Times
+from seabed.array_types import Floats, Mask, Pair, Times
 from seabed.errors import SeabedError, WaterError
 from seabed.tables.headings import plain, read_heading
 from seabed.tables.text_layout import number
@@ -76,9 +76,7 @@ class HourlyCurrents:
     everywhere: ClassVar[bool] = True
     _blocks: dict[int, tuple[Times, Floats]] = field(default_factory=dict, compare=False)
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s; NaN further from high water than the hours that are given."""
         moments = as_utc(times)
         flow = np.full((moments.size, 2), np.nan)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from layers.water.currents.currents import vector
 from layers.water.times import as_utc, hours_between, moment
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Pair, Times
 from seabed.errors import WaterError
 from seabed.files import plain_file
 from seabed.geodesy import local_metres
@@ -72,9 +72,7 @@ class Field:
             at_places.append(mixed.reshape(moments.shape))
         return at_places
 
-    def _place(
-        self, shape: tuple[int, ...], longitude: Any, latitude: Any
-    ) -> tuple[Floats, Floats]:
+    def _place(self, shape: tuple[int, ...], longitude: Any, latitude: Any) -> Pair:
         if longitude is None or latitude is None:
             longitude, latitude = np.mean(self.longitude), np.mean(self.latitude)
         east, north = (
@@ -119,9 +117,7 @@ class FieldCurrents:
 
     field: Field
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s; NaN outside the file's times and grid."""
         east, north = self.field.at(times, longitude, latitude)
         return east, north
@@ -150,7 +146,7 @@ def read_s111(path: str | Path) -> FieldCurrents:
 
 def _read(
     path: str | Path, product: str, names: tuple[str, ...]
-) -> tuple[Times, tuple[Floats, Floats], tuple[Floats, ...]]:
+) -> tuple[Times, Pair, tuple[Floats, ...]]:
     plain_file(path)
     if not Path(path).exists():
         raise WaterError("no such file", file=path, do="Check the name.")
@@ -160,7 +156,7 @@ def _read(
 
 def _product(
     path: str | Path, file: Hdf5, product: str, names: tuple[str, ...]
-) -> tuple[Times, tuple[Floats, Floats], tuple[Floats, ...]]:
+) -> tuple[Times, Pair, tuple[Floats, ...]]:
     if product not in file.parts:
         raise WaterError(f"has no {product}", file=path)
     coding = int(file.parts[product].attrs.get("dataCodingFormat", 0))
@@ -206,7 +202,7 @@ def _known(column: Floats) -> Floats:
 
 def _grid_frame(
     path: str | Path, instance: Part, groups: list[Part], first: Part
-) -> tuple[Times, tuple[Floats, Floats]]:
+) -> tuple[Times, Pair]:
     times = _stamps([group.attrs["timePoint"] for group in groups], path)
     attributes = instance.attrs
     rows, columns = first.shape or ()
@@ -224,7 +220,7 @@ def _grid_frame(
 
 def _station_frame(
     path: str | Path, instance: Part, groups: list[Part], first: Part
-) -> tuple[Times, tuple[Floats, Floats]]:
+) -> tuple[Times, Pair]:
     about = groups[0].attrs
     if "timePoint" in about:
         times = _stamps([group.attrs["timePoint"] for group in groups], path)
@@ -237,7 +233,7 @@ def _station_frame(
     return times, _on_earth(path, np.asarray(east, np.float64), np.asarray(north, np.float64))
 
 
-def _on_earth(path: str | Path, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+def _on_earth(path: str | Path, longitude: Floats, latitude: Floats) -> Pair:
     # NaN is in no range
     if not ((np.abs(longitude) <= 360).all() and (np.abs(latitude) <= 90).all()):
         raise WaterError("has positions that are not on earth", file=path)

@@ -15,7 +15,7 @@ from layers.water.day.sun import HORIZON_DEG, sun_altitude
 from layers.water.sea.sea import Sea
 from layers.water.times import as_utc
 from layers.water.wind._wind import Wind
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 from seabed.schema import Table, documented
 from seabed.units import LENGTH, SPEED
 
@@ -75,9 +75,7 @@ class LimitedCurrents:
     currents: Currents
     limit_mps: float
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s; NaN where the current is not known or beyond the limit."""
         east, north = self.currents.velocity(times, longitude, latitude)
         slow = np.hypot(east, north) <= self.limit_mps

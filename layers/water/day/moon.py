@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 
 from layers.water.day.sun import CENTURY_DAYS, Otherwise, crossings, days_since_2000, minutes_of
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.units import half_turned
 
 REFRACTION_DEG: Final = 34.0 / 60.0
@@ -123,7 +123,7 @@ def moon_place(days: Floats) -> tuple[Floats, Floats, Floats]:
     return (mean + along / 1e6) % 360.0, across / 1e6, MEAN_KM + away / 1e3
 
 
-def moon_phase(time: Any) -> tuple[Floats, Floats]:
+def moon_phase(time: Any) -> Pair:
     """Give the share of the moon's disc that is lit, and how far it is ahead of the sun, degrees.
 
     Meeus (1998), chapter 48; the sun by the low precision of chapter 25.

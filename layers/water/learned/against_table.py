@@ -11,7 +11,7 @@ from layers.water.currents.currents import Currents, vector
 from layers.water.heights._tide_parts import tide_parts
 from layers.water.learned.learned import COLUMNS, HALF_DAILY, HALF_MONTH, LearnedCurrent, columns_of
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Mask, Times
+from seabed.array_types import Floats, Mask, Pair, Times
 
 STEP_S: Final = 300.0
 STEP: Final = np.timedelta64(int(STEP_S) * 10**9, "ns")
@@ -110,9 +110,7 @@ class FilledCurrent:
     against: AgainstTable
     everywhere: ClassVar[bool] = True
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s; NaN where neither is known."""
         east, north = self.learned.velocity(times)
         filled = vector(self._stream(as_utc(times)), self.against.toward_deg)

@@ -14,7 +14,7 @@ from layers.water.heights._tide_parts import TideParts, tide_parts
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 
 COLUMNS: Final = 7
 """Of one component: constant; daily, half-daily and quarter-daily part, two each."""
@@ -92,9 +92,7 @@ class LearnedCurrent:
     motored: tuple[MotoredDrift, ...] = ()
     everywhere: ClassVar[bool] = True
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s; NaN at stages of the tide that no drift has seen."""
         moments = as_utc(times)
         east, north, _ = self._at(moments.ravel())

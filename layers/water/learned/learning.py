@@ -45,7 +45,7 @@ from layers.water.learned.motored import FEWEST, Mixture, part_drifts
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
 from layers.water.wind.leeway import Leeway
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.errors import WaterError
 from seabed.units import SPEED, convert
 
@@ -229,7 +229,7 @@ def _refuse(what: str) -> NoReturn:
     )
 
 
-def _prior() -> tuple[Floats, Floats]:
+def _prior() -> Pair:
     """Give mean and precision of the coefficients before any drift is seen, the leeway's last."""
     mean = np.zeros(COEFFICIENTS + 1)
     mean[-1] = 1.0
@@ -314,7 +314,7 @@ class _Model:
             mean, covariance = self.solve(spreads, weights)
         return mean, covariance, spreads
 
-    def solve(self, spreads: Floats, weights: Floats) -> tuple[Floats, Floats]:
+    def solve(self, spreads: Floats, weights: Floats) -> Pair:
         """Posterior mean and covariance of the coefficients."""
         mean, covariance, _ = self._posterior(spreads, weights)
         return mean, covariance

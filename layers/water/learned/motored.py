@@ -21,7 +21,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 
 FEWEST: Final = 15
 """Drifts, without which none can be held against the others: the model has as many coefficients."""
@@ -67,7 +67,7 @@ class Mixture:
 
 
 def part_drifts(
-    basis: Floats, leeway: Floats, velocity: Floats, trips: Any, prior: tuple[Floats, Floats]
+    basis: Floats, leeway: Floats, velocity: Floats, trips: Any, prior: Pair
 ) -> Mixture:
     """Part drifts into free and motored ones.
 
@@ -105,12 +105,12 @@ class _Drifts:
     leeway: Floats
     velocity: Floats
     outings: Floats
-    prior: tuple[Floats, Floats]
+    prior: Pair
 
     @classmethod
     def of(
         cls, basis: Floats, leeway: Floats, velocity: Floats, trips: Any,
-        prior: tuple[Floats, Floats],
+        prior: Pair,
     ) -> _Drifts:  # fmt: skip
         n, k = basis.shape
         design = np.zeros((n, 2, 2 * k + 1))
@@ -161,7 +161,7 @@ class _Drifts:
         free = (rng.random((DRAWS, len(self.velocity))) < ends.free[rows]).astype(float)
         return self._solve(free, ends.spread_mps[rows])[1]
 
-    def _solve(self, weights: Floats, spread: Floats) -> tuple[Floats, Floats]:
+    def _solve(self, weights: Floats, spread: Floats) -> Pair:
         """Precision and mean of the coefficients, for weights of shape (s, n)."""
         mean, known = self.prior
         m = len(mean)

@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 
 GRAVITY: Final = 9.81
 
@@ -62,7 +62,7 @@ class Waves:
         return self.height_m / self.length_m
 
 
-def grown(wind_mps: Any, fetch_m: Any, depth_m: Any) -> tuple[Floats, Floats]:
+def grown(wind_mps: Any, fetch_m: Any, depth_m: Any) -> Pair:
     """Give significant height and peak period of waves grown over a fetch of some depth.
 
     Young & Verhagen (1996), "The growth of fetch limited waves in water of finite depth", Coastal
@@ -109,7 +109,7 @@ def wave_number(period_s: Any, depth_m: Any, along_mps: Any = 0.0) -> Floats:
     return np.where(held & (k > 0), k, np.nan)
 
 
-def on_current(height_m: Any, period_s: Any, depth_m: Any, along_mps: Any) -> tuple[Floats, Floats]:
+def on_current(height_m: Any, period_s: Any, depth_m: Any, along_mps: Any) -> Pair:
     """Give height and wave number of waves that come out of still water onto a current.
 
     The period over the ground stays, and wave action is conserved along the way: height^2 (cg + U)
@@ -157,7 +157,7 @@ def waves(wind_mps: Any, fetch_m: Any, depth_m: Any, along_mps: Any) -> Waves:
     return Waves(np.minimum(height, most), period, 2 * np.pi / k, words, still_m)
 
 
-def _own(k: Floats, depth: Floats) -> tuple[Floats, Floats]:
+def _own(k: Floats, depth: Floats) -> Pair:
     """Give frequency and group speed in the water's own frame."""
     deep = np.minimum(k * depth, 300.0)
     own = np.sqrt(GRAVITY * k * np.tanh(deep))

@@ -12,7 +12,7 @@ from layers.water.currents.currents import Currents, own_spread, same_everywhere
 from layers.water.learned.against_table import FilledCurrent
 from layers.water.learned.learned import LearnedCurrent
 from layers.water.times import as_utc, hours_between
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Pair, Times
 from seabed.errors import WaterError
 from seabed.units import SPEED
 
@@ -102,9 +102,7 @@ class CorrectedCurrents:
         """Hours of the table that it corrects; None of one without."""
         return getattr(self.currents, "times", None)
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s; NaN where the prior is."""
         east, north = self.currents.velocity(times, longitude, latitude)
         hours = hours_between(self.sampled[0], as_utc(times))
@@ -184,7 +182,7 @@ def corrected(
     )
 
 
-def _velocity(currents: Currents, times: Times, place: Place) -> tuple[Floats, Floats]:
+def _velocity(currents: Currents, times: Times, place: Place) -> Pair:
     if place[0] is None or place[1] is None:
         return currents.velocity(times)
     return currents.velocity(times, *(np.full(times.shape, part) for part in place))

@@ -10,7 +10,7 @@ import numpy as np
 from layers.water.currents.currents import vector
 from layers.water.heights.derived import SubordinateHeights
 from layers.water.stations.harmonics import Harmonics, Nodal, check_names
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.errors import WaterError
 
 __all__ = ["Station"]
@@ -46,9 +46,7 @@ class AxisCurrents:
         """Speed along the axis in m/s, flood positive."""
         return self.along.value(times)
 
-    def velocity(
-        self, times: Any, longitude: Any = None, latitude: Any = None
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, m/s, the same everywhere."""
         speed = self.along.value(times)
         toward = np.where(speed >= 0, self.flood_toward_deg, self.ebb_toward_deg)

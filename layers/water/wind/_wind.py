@@ -9,7 +9,7 @@ import numpy as np
 
 from layers.water.currents.currents import vector
 from layers.water.times import as_utc, hours_between
-from seabed.array_types import Floats, Mask, Times
+from seabed.array_types import Floats, Mask, Pair, Times
 
 LONGEST_GAP_HOURS: Final = 6.0
 """A table's wind is not carried over longer holes than this."""
@@ -19,7 +19,7 @@ LONGEST_GAP_HOURS: Final = 6.0
 class Wind(Protocol):
     """Anything that knows the wind."""
 
-    def at(self, times: Any) -> tuple[Floats, Floats]:
+    def at(self, times: Any) -> Pair:
         """Speed (m/s, at 10 m) and direction from (degrees true) at UTC times; NaN if unknown."""
         ...
 
@@ -45,7 +45,7 @@ class FixedWind:
     from_deg: float
     gust_mps: float = float("nan")
 
-    def at(self, times: Any) -> tuple[Floats, Floats]:
+    def at(self, times: Any) -> Pair:
         """Speed and direction from."""
         shape = as_utc(times).shape
         return np.full(shape, self.speed_mps), np.full(shape, self.from_deg % 360.0)
@@ -79,7 +79,7 @@ class WindTable:
     longest_gap_hours: float = LONGEST_GAP_HOURS
     lasts_hours: float = 1.0
 
-    def at(self, times: Any) -> tuple[Floats, Floats]:
+    def at(self, times: Any) -> Pair:
         """Speed and direction from; NaN outside the table and in its holes."""
         hours, known, unknown = self._hours(times)
         east, north = vector(self.speed_mps, self.from_deg)

@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 
 from layers.water.currents.currents import vector
-from seabed.array_types import Floats
+from seabed.array_types import Pair
 from seabed.errors import WaterError
 
 LIGHT_AIR_MPS: Final = 2.0
@@ -46,9 +46,7 @@ class Leeway:
     crosswind_spread_mps: float
     left: tuple[float, float, float] | None = None
 
-    def velocity(
-        self, wind_mps: Any, wind_from_deg: Any, *, crosswind: float = 0.0
-    ) -> tuple[Floats, Floats]:
+    def velocity(self, wind_mps: Any, wind_from_deg: Any, *, crosswind: float = 0.0) -> Pair:
         """East and north of the leeway, m/s.
 
         Parameters
@@ -74,7 +72,7 @@ class Leeway:
         side_east, side_north = vector(across, toward + 90.0)
         return east + side_east, north + side_north
 
-    def spread(self, wind_mps: Any) -> tuple[Floats, Floats]:
+    def spread(self, wind_mps: Any) -> Pair:
         """Give the standard deviation of the leeway downwind and crosswind, m/s.
 
         The crosswind one is of both sides together: the boat may go off to either.

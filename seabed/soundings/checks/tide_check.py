@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.notebook import NotebookTable
 from seabed.robust import huber_fit
 from seabed.soundings._columns import seconds_of
@@ -178,9 +178,7 @@ def _rates(seconds: Floats, height: Floats) -> Floats:
     return rates
 
 
-def _fitted(
-    terms: Floats, values: Floats, weight: Floats, group: NDArray[Any]
-) -> tuple[Floats, Floats]:
+def _fitted(terms: Floats, values: Floats, weight: Floats, group: NDArray[Any]) -> Pair:
     """Fit a linear model with Huber's weights; coefficients and errors clustered by `group`.
 
     Errors are infinite where there are no more groups than terms.

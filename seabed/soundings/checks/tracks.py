@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Pair
 from seabed.compiled import compiled
 from seabed.soundings._columns import degrees_of, metres_of, seconds_of
 from seabed.soundings.sounding_table import SOUNDINGS
@@ -32,7 +32,7 @@ class Track:
         """Give some of them."""
         return Track(*(getattr(self, name)[rows] for name in self.__slots__))
 
-    def moved(self, lag_s: float) -> tuple[Floats, Floats]:
+    def moved(self, lag_s: float) -> Pair:
         """Places a lag earlier."""
         return (
             _earlier(self.seconds, self.east, self.line, lag_s),

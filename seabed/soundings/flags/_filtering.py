@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints, Mask
+from seabed.array_types import Floats, Ints, Mask, Pair
 from seabed.compiled import compiled
 from seabed.robust import TO_SIGMA
 
@@ -43,7 +43,7 @@ def line_level(
     asked: Ints,
     *,
     neighbours: int,
-) -> tuple[Floats, Floats]:
+) -> Pair:
     """Straight line in time through the nearest used soundings, and their scale about it.
 
     By repeated medians, at `asked` soundings, from `neighbours` used ones of the same line on each
@@ -53,7 +53,7 @@ def line_level(
     rows = np.flatnonzero(use)
     used = seconds[rows], depth[rows], line[rows], rows
 
-    def of(part: Ints) -> tuple[Floats, Floats]:
+    def of(part: Ints) -> Pair:
         place = np.searchsorted(rows, part)
         return _repeated_medians(*used, part, place, seconds[part], line[part], neighbours)
 
@@ -141,7 +141,7 @@ def _repeated_medians(  # noqa: PLR0917  (compiled functions take no keywords)
     when: Floats,
     of: NDArray[np.int32],
     half: int,
-) -> tuple[Floats, Floats]:
+) -> Pair:
     level, scale = np.full(len(asked), np.nan), np.full(len(asked), np.nan)
     near = np.empty(2 * half, np.int64)
     slopes, middles = np.empty(2 * half), np.empty(2 * half)

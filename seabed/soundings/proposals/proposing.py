@@ -13,7 +13,7 @@ import shapely
 import xarray as xr
 from scipy.ndimage import convolve1d, map_coordinates
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Ints, Pair
 from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.geodesy import bearing_and_distance, to_degrees
@@ -209,9 +209,7 @@ class TurnedGround:
         self.taken.append(float(self.axis[column]))
 
 
-def _placed(
-    along: Floats, across: Floats, angle: float, middle: tuple[float, float]
-) -> tuple[Floats, Floats]:
+def _placed(along: Floats, across: Floats, angle: float, middle: tuple[float, float]) -> Pair:
     """Metres east and south; `angle` is the bearing of the lines."""
     sine, cosine = np.sin(angle), np.cos(angle)
     return middle[0] + along * sine + across * cosine, middle[1] - along * cosine + across * sine

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from scipy.ndimage import distance_transform_edt, map_coordinates
 
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 from seabed.errors import GridError
 from seabed.geodesy import from_degrees, is_metric, utm_zone
 from seabed.grid import Bounds, cell_size, crs_of, make_grid, transform_of
@@ -60,7 +60,7 @@ class CellLattice:
         """How many cells there are."""
         return self.shape[0] * self.shape[1]
 
-    def places(self, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+    def places(self, longitude: Floats, latitude: Floats) -> Pair:
         """Column and row of points, with fractions; not finite where a point has no place."""
         x, y = projected(self.crs, longitude, latitude)
         west, north = self.transform.c, self.transform.f
@@ -154,7 +154,7 @@ def choose_lattice(
     return CellLattice(corner, (rows, columns), placed, float(size), float(size)), why
 
 
-def projected(crs: CRS, longitude: Floats, latitude: Floats) -> tuple[Floats, Floats]:
+def projected(crs: CRS, longitude: Floats, latitude: Floats) -> Pair:
     """Coordinates of points in a CRS; a million at a time, so that memory stays small."""
     if crs.to_epsg() == 4326:
         return np.array(longitude, float), np.array(latitude, float)

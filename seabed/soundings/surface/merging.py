@@ -11,7 +11,7 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, uniform_filter
 
-from seabed.array_types import Floats, Mask
+from seabed.array_types import Floats, Mask, Pair
 from seabed.errors import GridError
 from seabed.grid import crs_of, transform_of
 from seabed.grid.arrays import as_grid
@@ -333,7 +333,7 @@ def _share(pair: _Pair, known: Floats, feather: float, cells: CellLattice) -> Fl
     return share
 
 
-def _mixed(pair: _Pair, known: Floats, share: Floats) -> tuple[Floats, Floats]:
+def _mixed(pair: _Pair, known: Floats, share: Floats) -> Pair:
     """Depth and deviation of the mixture where there is own depth; else the open one's."""
     rest = 1.0 - share
     depth = rest * pair.base + share * pair.mine

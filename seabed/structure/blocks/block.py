@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.grid import CellSize
 from seabed.structure.blocks.whole import Chunk, Whole
 from seabed.structure.calm.lone import REACH, doubtful_by_zone
@@ -97,9 +97,7 @@ class Block:
         """Points traced on `values` of the shared cells, in columns and rows of the grid."""
         return settled(points, values, levels, (self.chunk.column, self.chunk.row))
 
-    def crossings(
-        self, lines: Lines, values: NDArray[np.generic], level: float
-    ) -> tuple[Floats, Floats]:
+    def crossings(self, lines: Lines, values: NDArray[np.generic], level: float) -> Pair:
         """Where lines, in columns and rows of the grid, start and end on a shared border."""
         origin = (self.chunk.row, self.chunk.column)
         return crossings_of(lines, values, level, origin=origin, borders=self.borders)

@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Pair
 from seabed.structure.tracing.marching import Lines
 
 Borders = tuple[tuple[float, float], tuple[float, float]]
@@ -18,7 +18,7 @@ _NUDGE: Final = 0.25
 
 def crossings_of(
     lines: Lines, values: NDArray[Any], level: float, *, origin: tuple[int, int], borders: Borders
-) -> tuple[Floats, Floats]:
+) -> Pair:
     """Tell where lines cross borders that are shared.
 
     lines: in columns and rows of the grid; traced with the greater values on their left hand
