@@ -100,3 +100,14 @@ def wind_and_water(current_toward_deg: float, wind_from_deg: float) -> str:
     if apart <= 45.0:
         return "wind with the tide"
     return "wind against the tide" if apart >= 135.0 else "wind across the tide"
+
+
+def runge_kutta(
+    slope: Callable[[float, Floats], Floats], at: float, state: Floats, step: float
+) -> Floats:
+    """Advance a state by a classical fourth-order step; `slope` gives its rate at (at, state)."""
+    first = slope(at, state)
+    second = slope(at + step / 2, state + first * (step / 2))
+    third = slope(at + step / 2, state + second * (step / 2))
+    fourth = slope(at + step, state + third * step)
+    return np.asarray(state + (first + 2 * second + 2 * third + fourth) * (step / 6), np.float64)

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter, shift
 
-from seabed.array_types import Floats, Ints, Mask, Pair
-from seabed.change._common import Depths, blurred
+from seabed.array_types import Depths, Floats, Ints, Mask, Pair
+from seabed.change._common import blurred
 from seabed.robust import huber_fit, robust_sigma
 from seabed.structure.calm.field import NoiseField
 

@@ -6,16 +6,13 @@ from typing import Final
 
 import numpy as np
 import xarray as xr
-from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
-from seabed.array_types import Mask
+from seabed.array_types import Depths, Mask
 from seabed.errors import GridError
 from seabed.geodesy import to_degrees
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.places import CellFinder, values_between
-
-Depths = NDArray[np.float32]
 
 MOST_CELLS: Final = 16_000_000
 _NODE: Final = 32

@@ -9,9 +9,9 @@ import numpy as np
 import xarray as xr
 from scipy import ndimage
 
-from seabed.array_types import Mask
+from seabed.array_types import Depths, Mask
 from seabed.change._alignment import Alignment, level_of, lie, smoothing_of
-from seabed.change._common import Depths, blurred, laid_on
+from seabed.change._common import blurred, laid_on
 from seabed.change._patches import LEAST_CELLS, Detection, marked, noise_of, settled_of
 from seabed.grid import cell_size
 from seabed.terrain.chunks import contiguous

@@ -17,9 +17,9 @@ import shapely
 import xarray as xr
 from scipy.ndimage import map_coordinates
 
-from seabed.array_types import Floats, Ints, Mask, Pair
+from seabed.array_types import Depths, Floats, Ints, Mask, Pair
 from seabed.change._alignment import fitted
-from seabed.change._common import Depths, blurred
+from seabed.change._common import blurred
 from seabed.geodesy import bearing_and_distance, to_degrees
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.schema import Table

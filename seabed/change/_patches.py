@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import generate_binary_structure, label
 
-from seabed.array_types import Floats, Ints, Mask
-from seabed.change._common import Depths, blurred, noise_left
+from seabed.array_types import Depths, Floats, Ints, Mask
+from seabed.change._common import blurred, noise_left
 from seabed.robust import TO_SIGMA
 from seabed.structure.calm.field import NoiseField
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from rasterio.features import shapes
 from scipy import ndimage
 
-from seabed.array_types import Floats, Ints
-from seabed.change._common import Depths, blurred
+from seabed.array_types import Depths, Floats, Ints
+from seabed.change._common import blurred
 from seabed.change._matching import Matched
 from seabed.change._patches import Marked
 from seabed.grid import cell_size, crs_of, transform_of

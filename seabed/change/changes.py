@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from seabed.array_types import Mask
+from seabed.array_types import Depths, Mask
 from seabed.change._alignment import Alignment
-from seabed.change._common import Depths, common_cells, laid_on
+from seabed.change._common import common_cells, laid_on
 from seabed.change._matching import Matched, matched_pair
 from seabed.change._moves import moves_between
 from seabed.change._patches import (

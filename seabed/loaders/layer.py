@@ -18,6 +18,15 @@ from seabed.grid.attributes import Sign
 STRIP_CELLS: Final = 1 << 16
 """Cells worked on at a time in passes over a whole array: they stay in the processor's cache."""
 
+OFFLINE: Final = {
+    "CPL_VSIL_CURL_ALLOWED_FILENAME": "-",
+    "GDAL_HTTP_PROXY": "127.0.0.1:9",
+    "GDAL_HTTP_MAX_RETRY": "0",
+}
+"""Settings of the raster and the vector library under which they reach nothing, a second bolt
+behind their one driver: no file of the network has this name, and what asks anyway is sent
+to this machine's discard port (RFC 863)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cells:

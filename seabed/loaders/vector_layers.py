@@ -17,7 +17,7 @@ from seabed.grid import Bounds
 from seabed.guarded import ask
 from seabed.guarded.errors import DAMAGED, ReadingError
 from seabed.guarded.works.vector import DRIVERS
-from seabed.loaders.offline import OFFLINE
+from seabed.loaders.layer import OFFLINE
 
 
 def layers_in(path: str | Path) -> dict[str, int]:

@@ -13,10 +13,9 @@ import pandas as pd
 
 from seabed.errors import TrackError
 from seabed.logs import FileFixes, log_kind, read_delimited_fixes, read_gpx_fixes
-from seabed.soundings._columns import line_numbers
 from seabed.soundings._mounting import TRANSDUCER, Mounting
 from seabed.soundings._nmea_log import read_nmea_soundings
-from seabed.soundings.sounding_table import empty_soundings, sounding_table
+from seabed.soundings.sounding_table import empty_soundings, line_numbers, sounding_table
 
 Progress = Callable[[str, int, int], None]
 

@@ -14,8 +14,7 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from seabed.array_types import Floats
-from seabed.soundings._columns import seconds_of
-from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS, seconds_of
 
 Heights = Callable[[pd.DatetimeIndex], ArrayLike]
 """From UTC times, none of them NaT, to heights over the datum in metres; NaN where not known."""

@@ -5,7 +5,7 @@ import pytest
 from affine import Affine
 
 from seabed.grid import make_grid
-from seabed.structure.tracing.ends import crossings_of
+from seabed.structure.blocks.block import crossings_of
 from seabed.structure.tracing.lines import _longest_gap, traced
 from seabed.structure.tracing.linking import linked, settled
 from seabed.structure.tracing.marching import level_lines, marching

@@ -25,7 +25,7 @@ from layers.planning.day.line import (
 from layers.planning.day.reasons import Landmarks
 from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
-from layers.planning.drift._drift import Ended
+from layers.planning.drift.safe_water import Ended
 from layers.planning.ground._hot_stretches import shortened_to
 from layers.planning.runs._runs import Run
 from seabed.array_types import Mask

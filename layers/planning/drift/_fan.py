@@ -7,10 +7,10 @@ from typing import Final
 
 import numpy as np
 
-from layers.planning.drift._drift import DriftTracks, Ended
+from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._hand import Hand, Printed, by_hand
 from layers.planning.drift.doubt import Doubt, doubtful_velocity, draws, lower_tides
-from layers.planning.drift.safe_water import SafeWater
+from layers.planning.drift.safe_water import Ended, SafeWater
 from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import same_everywhere
 from seabed.array_types import Floats

@@ -15,14 +15,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from layers.planning.drift._drift import (
-    DriftTracks,
-    Ended,
-    Look,
-    Velocity,
-    degrees_per_metre,
-    tracks_at,
-)
+from layers.planning.drift._drift import DriftTracks, Look, Velocity, degrees_per_metre, tracks_at
+from layers.planning.drift.safe_water import Ended
 from seabed.array_types import Floats, Pair, Times
 
 CORRECT_EVERY_S: Final = 300.0

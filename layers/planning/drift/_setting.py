@@ -7,11 +7,17 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from layers.planning.drift._candidates import DriftLimits, cells_under
-from layers.planning.drift._drift import AtOnce, DriftTracks, Velocity, even_steps, tracks_at
+from layers.planning.drift._drift import (
+    AtOnce,
+    DriftTracks,
+    Velocity,
+    even_steps,
+    tracks_at,
+    uniform_tracks,
+)
 from layers.planning.drift._fan import fans
 from layers.planning.drift._hand import CORRECT_EVERY_S, NEVER_S, Hand, Printed
 from layers.planning.drift._motor import held_velocity, printed_pushes
-from layers.planning.drift._uniform import uniform_tracks
 from layers.planning.drift.doubt import Doubt, SureCurrents
 from layers.planning.drift.safe_water import SafeWater
 from layers.water import Currents, Leeway, Wind

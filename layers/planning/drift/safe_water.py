@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
@@ -14,13 +15,27 @@ from rasterio.features import rasterize
 from scipy.ndimage import minimum_filter
 
 from layers.planning.drift._cells import CellPolynomials
-from layers.planning.drift._drift import Ended
 from layers.water import Heights
 from seabed.array_types import Floats, Times
 from seabed.compiled import compiled
 from seabed.grid import cell_size, crs_of, transform_of
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import row_column, sample, values_between
+
+
+class Ended(IntEnum):
+    """Why a track ended."""
+
+    TIME = 0
+    """It ran its whole time."""
+    SHOAL = 1
+    """Too little water, land, or the edge of the grid."""
+    UNKNOWN_WATER = 2
+    """The current or wind is not known there and then, or the motor can't hold the boat in it."""
+
+    HAZARD = 3
+    """Too near a charted hazard."""
+
 
 CLEARANCE_M: Final = 30.0
 """How far a drift keeps from charted hazards.  Common practice, no source."""

@@ -13,10 +13,11 @@ import xarray as xr
 
 from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
-from layers.planning.drift._drift import DriftTracks, Ended, degrees_per_metre
+from layers.planning.drift._drift import DriftTracks, degrees_per_metre
 from layers.planning.drift._fan import share_in_band
 from layers.planning.drift._hand import Printed, by_hand
 from layers.planning.drift._setting import DayWater, Setting
+from layers.planning.drift.safe_water import Ended
 from layers.planning.ground.proven_lines import RotatedCurrents, setting_for
 from layers.water import Wind
 from layers.water.currents.currents import same_everywhere, vector

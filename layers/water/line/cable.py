@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
 
+from layers.water.motion import runge_kutta
 from seabed.array_types import Floats
 
 GRAVITY: Final = 9.81
@@ -126,7 +126,8 @@ def shape_of(
         rise = 3 * root**2 * depth / np.where(up[2] > 0.05, up[2], np.nan)
         return np.stack([force[0], force[1], own - force[2], np.ones(lead.shape)]) * rise
 
-    state = _integrated(slope, state)
+    for step in range(STEPS):
+        state = runge_kutta(slope, step / STEPS, state, 1 / STEPS)
     side = np.hypot(state[0], state[1])
     angle = np.degrees(np.arctan2(side, state[2]))
     with np.errstate(invalid="ignore"):
@@ -137,16 +138,3 @@ def shape_of(
         np.where(known & (side > 0), toward, np.nan),
         np.where(known, state[3], np.nan),
     )
-
-
-def _integrated(slope: Callable[[float, Floats], Floats], state: Floats) -> Floats:
-    """Integrate from 0 to 1, fourth order of Runge and Kutta."""
-    h = 1.0 / STEPS
-    for i in range(STEPS):
-        z = i * h
-        a = slope(z, state)
-        b = slope(z + h / 2, state + h / 2 * a)
-        c = slope(z + h / 2, state + h / 2 * b)
-        d = slope(z + h, state + h * c)
-        state = state + h / 6 * (a + 2 * b + 2 * c + d)
-    return state

@@ -25,8 +25,7 @@ from seabed.grid.attributes import (
 from seabed.guarded import ask
 from seabed.guarded.errors import DAMAGED, ReadingError
 from seabed.guarded.works import raster
-from seabed.loaders.layer import Cells, Layer, Reader, band_named, blank, rescale
-from seabed.loaders.offline import OFFLINE
+from seabed.loaders.layer import OFFLINE, Cells, Layer, Reader, band_named, blank, rescale
 
 NAMES: Final = {
     "GTiff": "GeoTIFF",

@@ -24,8 +24,7 @@ from seabed.errors import GridError
 from seabed.grid.attributes import crs_in, horizontal, sign_by_name, vertical_name
 from seabed.guarded import damaged, reading
 from seabed.guarded.works import raster
-from seabed.loaders.layer import Cells, Layer, band_named, blank, rescale
-from seabed.loaders.offline import OFFLINE
+from seabed.loaders.layer import OFFLINE, Cells, Layer, band_named, blank, rescale
 
 Floats = NDArray[np.float32]
 

@@ -15,14 +15,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Floats, Indices, Ints
 from seabed.compiled import compiled
 from seabed.notebook import NotebookTable
 from seabed.robust import robust_sigma
 from seabed.schema import Table
-from seabed.soundings._columns import degrees_of, even_seconds, metres_of
 from seabed.soundings.orders import ORDERS
-from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS, degrees_of, even_seconds, metres_of
 from seabed.units import half_turned
 
 CROSSOVERS: Final = Table.of(
@@ -45,7 +44,6 @@ _REACH_S: Final = 10.0
 _RATE_ROWS: Final = 60
 _LEAST_ANGLE: Final = 10.0
 
-Lines = NDArray[np.int32]
 
 STEP_M: Final = 3.0
 """Steps of a line shorter than this are joined, so that a boat lying still crosses nothing."""
@@ -134,7 +132,7 @@ def _depths(soundings: pd.DataFrame) -> Floats:
 
 
 def _at(
-    place: Floats, seconds: Floats, line: Lines, depth: Floats, soundings: pd.DataFrame
+    place: Floats, seconds: Floats, line: Indices, depth: Floats, soundings: pd.DataFrame
 ) -> dict[str, NDArray[Any]]:
     """Give moment, depth, its noise, the tide and its rate at places along lines, by column."""
     row = np.floor(place).astype(np.int64)
@@ -168,7 +166,7 @@ def _at(
     }
 
 
-def _rate(row: Ints, seconds: Floats, height: NDArray[Any], line: Lines) -> Floats:
+def _rate(row: Ints, seconds: Floats, height: NDArray[Any], line: Indices) -> Floats:
     """Rate at which the tide rose at rows, from heights of their line some way before and after."""
     before = np.maximum(row - _RATE_ROWS, np.searchsorted(line, line[row]))
     after = np.minimum(row + _RATE_ROWS, np.searchsorted(line, line[row], side="right") - 1)

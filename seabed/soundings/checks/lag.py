@@ -27,9 +27,8 @@ from seabed.compiled import compiled, inlined
 from seabed.geodesy import sinusoidal_degrees
 from seabed.notebook import NotebookTable
 from seabed.robust import half_square
-from seabed.soundings._columns import middle_of
 from seabed.soundings.checks.tracks import Track, pieces_of, track_of
-from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS, middle_of
 from seabed.soundings.surface._levels import outings_of
 from seabed.soundings.surface._roughness import matern
 

@@ -19,9 +19,8 @@ from numpy.typing import NDArray
 from seabed.array_types import Floats, Pair
 from seabed.notebook import NotebookTable
 from seabed.robust import huber_fit
-from seabed.soundings._columns import seconds_of
 from seabed.soundings.checks.crossovers import CROSSOVERS
-from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS, seconds_of
 from seabed.soundings.surface._levels import outings_of
 
 _FEWEST: Final = 20

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Floats, Ints, Pair
 from seabed.compiled import compiled
-from seabed.soundings._columns import degrees_of, metres_of, seconds_of
-from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS, degrees_of, metres_of, seconds_of
 
 _MOST: Final = 1_000_000
 _PIECE_M: Final = 8.0

@@ -23,10 +23,9 @@ from scipy.optimize import nnls
 from seabed.array_types import Floats, Ints, Mask
 from seabed.notebook import NotebookTable
 from seabed.robust import TO_SIGMA
-from seabed.soundings._columns import even_seconds, metres_of
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS, even_seconds, metres_of
 
 REASONS: Final = (
     "",

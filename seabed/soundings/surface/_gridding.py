@@ -16,9 +16,8 @@ from seabed.array_types import Floats, Ints, Mask
 from seabed.errors import GridError
 from seabed.grid import make_grid
 from seabed.grid.arrays import as_grid
-from seabed.soundings._columns import seconds_of
 from seabed.soundings.orders import ORDER_1A
-from seabed.soundings.sounding_table import SOUNDINGS
+from seabed.soundings.sounding_table import SOUNDINGS, seconds_of
 from seabed.soundings.surface._blocks import BlockDepths, by_cell_and_outing, combined, noise_factor
 from seabed.soundings.surface._kriging import krige, misfits, stand_out
 from seabed.soundings.surface._levels import Levels, fit_levels, outings_of

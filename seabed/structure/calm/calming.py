@@ -16,11 +16,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints, Mask
+from seabed.array_types import Depths, Floats, Ints, Mask
 from seabed.compiled import compiled
 from seabed.structure.calm.field import NoiseField
-
-Depths = NDArray[np.float32]
 
 WIDEST: Final = 3.0
 """Cells: a wider Gaussian would lose humps that are worth a look."""

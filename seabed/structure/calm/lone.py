@@ -7,13 +7,10 @@ from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from seabed.array_types import Ints
+from seabed.array_types import Depths, Ints
 from seabed.compiled import compiled
 from seabed.structure.calm.field import Zone
-
-Depths = NDArray[np.float32]
 
 REACH: Final = 2
 """Cells looked at to each side."""

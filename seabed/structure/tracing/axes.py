@@ -15,14 +15,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Depths, Floats, Indices, Ints
 from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.ridges import at_point
-
-Depths = NDArray[np.float32]
-Indices = NDArray[np.int32]
-Ends = Ints
 
 _RISE: Final = 0.25
 _RIM: Final = 0.95
@@ -51,7 +47,7 @@ def axis_lines(
     *,
     own: tuple[slice, slice],
     corner: tuple[int, int],
-) -> tuple[Lines, Ends]:
+) -> tuple[Lines, Ints]:
     """Trace axes through a smoothed block.
 
     depth: ndarray of float32, shape (rows, columns).

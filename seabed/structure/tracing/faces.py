@@ -16,12 +16,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Depths, Floats, Ints
 from seabed.compiled import compiled
 from seabed.grid import CellSize
 from seabed.structure.tracing.ridges import at_point
-
-Depths = NDArray[np.float32]
 
 _MIDDLE: Final = 0.8
 """Share of the drop, about its middle, whose width is measured."""

@@ -13,8 +13,6 @@ from seabed.compiled import compiled
 from seabed.structure.tracing.marching import Lines
 from seabed.structure.tracing.runs import ranges
 
-Indices = Ints
-
 _ROUNDING: Final = 1e-9
 """Cells; coordinates closer to a border than this are on it."""
 
@@ -81,7 +79,7 @@ def _settle(  # noqa: PLR0917  (compiled functions take no keywords)
             out[k, 1] = top + r + (1 - nearest if rising else nearest)
 
 
-def linked(ends: NDArray[Any], starts: NDArray[Any]) -> Indices:
+def linked(ends: NDArray[Any], starts: NDArray[Any]) -> Ints:
     """Say which piece follows each.
 
     ends, starts: ndarray, shape (n, k); what the end and the start of each piece are known by; NaN
@@ -109,7 +107,7 @@ def linked(ends: NDArray[Any], starts: NDArray[Any]) -> Indices:
     return onward
 
 
-def _numbered(group: Indices) -> Indices:
+def _numbered(group: Ints) -> Ints:
     """Tell equal numbers, which stand together, apart by their order."""
     first = np.concatenate([[True], group[1:] != group[:-1]])
     place = np.arange(len(group)) - np.maximum.accumulate(np.where(first, np.arange(len(group)), 0))
@@ -117,7 +115,7 @@ def _numbered(group: Indices) -> Indices:
 
 
 @compiled
-def _chained(onward: Indices, order: Indices, starts: Indices) -> int:
+def _chained(onward: Ints, order: Ints, starts: Ints) -> int:
     """List pieces in the order of their chains; gives how many chains there are."""
     count = len(onward)
     followed = np.zeros(count, np.bool_)
@@ -141,7 +139,7 @@ def _chained(onward: Indices, order: Indices, starts: Indices) -> int:
     return chains
 
 
-def linked_pieces(lines: Lines, onward: Indices) -> tuple[Lines, Indices]:
+def linked_pieces(lines: Lines, onward: Ints) -> tuple[Lines, Ints]:
     """Join pieces to lines.
 
     onward: ndarray of int64; as `linked` gives it.
@@ -170,12 +168,12 @@ def linked_pieces(lines: Lines, onward: Indices) -> tuple[Lines, Indices]:
     return (points[taken], np.concatenate([[0], ends])), taken
 
 
-def joined_onward(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, Indices]:
+def joined_onward(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, Ints]:
     """Join pieces where one ends as another starts; as `linked_pieces`."""
     return linked_pieces(lines, linked(ends, starts))
 
 
-def joined_either_way(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, Indices]:
+def joined_either_way(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, Ints]:
     """Join pieces without a sense: where an end of one is an end of another, one of them turned.
 
     starts, ends: ndarray, shape (pieces, k); what the ends are known by; NaN for those that stay
@@ -201,7 +199,7 @@ def joined_either_way(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines
 
 
 @compiled
-def _either_way(offsets: Indices, partner: Indices, taken: Indices, starts: Indices) -> int:
+def _either_way(offsets: Ints, partner: Ints, taken: Ints, starts: Ints) -> int:
     """List points along chains of pieces; ``2 k`` is the start of piece k, ``2 k + 1`` its end."""
     pieces = len(offsets) - 1
     done = np.zeros(pieces, np.bool_)
@@ -254,7 +252,7 @@ def ring_order(lines: Lines) -> NDArray[np.intp]:
 
 
 @compiled
-def _turn(points: Floats, first: Indices, last: Indices, order: NDArray[np.intp]) -> None:
+def _turn(points: Floats, first: Ints, last: Ints, order: NDArray[np.intp]) -> None:
     for k in range(len(first)):
         a, b = first[k], last[k]
         best = a

@@ -15,10 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from seabed.array_types import Mask
+from seabed.array_types import Depths, Indices, Mask
 from seabed.compiled import compiled, inlined
 from seabed.structure.tree.basins import Passes
-from seabed.structure.tree.sorting import Depths, Indices
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,14 +11,13 @@ import shapely
 import xarray as xr
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Ints
+from seabed.array_types import Depths, Floats, Ints
 from seabed.compiled import compiled
 from seabed.structure.blocks.whole import Whole
 from seabed.structure.measure import areas_m2
 from seabed.structure.tracing.marching import placed
 from seabed.terrain.north import convergence_at
 
-Depths = NDArray[np.float32]
 Windows = Callable[[int, int], tuple[Depths, int, int]]
 """(row, column) of a cell to a window of depths that holds it and all cells that touch it, and the
 row and column of the window's first cell."""

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from layers.planning.drift._drift import Ended, even_steps, tracks_at
+from layers.planning.drift._drift import even_steps, tracks_at
+from layers.planning.drift.safe_water import Ended
 from seabed.errors import WaterError
 
 GEOD = Geod(ellps="WGS84")

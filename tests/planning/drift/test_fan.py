@@ -14,7 +14,7 @@ from scipy.stats import norm
 from steady_drifts import LASTS_S, MANY, PLACE, PLANE, START, STILL_IN_WIND, printed
 
 from layers.planning import DayWater, Doubt, SafeWater, Setting
-from layers.planning.drift._drift import DriftTracks, Ended
+from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._fan import (
     boats_stopped,
     chance_of_staying,
@@ -23,6 +23,7 @@ from layers.planning.drift._fan import (
     too_many_stopped,
 )
 from layers.planning.drift._hand import Hand, Printed
+from layers.planning.drift.safe_water import Ended
 from layers.water import CRAFT, FixedCurrent, FixedWind, HighLowTable, Leeway
 from seabed.grid import make_grid
 

@@ -13,8 +13,7 @@ from thoroughness import examples
 
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day.beside import Beside
-from layers.planning.drift._drift import Ended
-from layers.planning.drift.safe_water import closed_depth
+from layers.planning.drift.safe_water import Ended, closed_depth
 from layers.water import FixedCurrent, FixedWind, HighLowTable, Leeway
 from layers.water.times import as_utc
 from seabed.errors import SeabedError

@@ -18,8 +18,7 @@ from run_worlds import (
 )  # fmt: skip
 from shapely.geometry import LineString, Point, box
 
-from layers.planning.drift._drift import Ended
-from layers.planning.drift.safe_water import SafeWater
+from layers.planning.drift.safe_water import Ended, SafeWater
 from layers.planning.runs._lattice import Lattice, LatticePath
 from layers.planning.runs._runs import CROSSES, Runs, _even_steps
 from layers.planning.runs._ways import Ways
