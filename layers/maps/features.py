@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from layers.catches.reading import CATCHES
 from layers.catches.tying import TIES
 from layers.planning import PLAN, RUNS
+from layers.planning.day.line import AFLOAT
 from layers.present.pictures.rose import ROSE
 from layers.scoring.lines import ON_LINES
 from layers.scoring.ranking import LINES
 from layers.scoring.stretches import STRETCHES
 from layers.tracks import CONDITIONS, PIECES
-from layers.water.day.afloat import AFLOAT
 from seabed.change import CHANGES, MOVES
 from seabed.geodesy import to_degrees
 from seabed.loaders.charts import CHART_DEPTHS, HAZARDS

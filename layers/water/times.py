@@ -10,15 +10,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from seabed.array_types import Floats, Times
+from seabed.array_types import Floats, Mask, Times
 from seabed.errors import WaterError
-from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR
-from seabed.tables.zones import named_zone
+from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR, named_zone
 
 _FIRST: Final = np.datetime64(f"{FIRST_YEAR - 1}-12-31", "s")  # a day more, for zones
 _END: Final = np.datetime64(f"{LAST_YEAR + 1}-01-02", "s")
 
-HOUR: Final = np.timedelta64(3_600_000_000_000, "ns")
+SECOND: Final = np.timedelta64(1_000_000_000, "ns")
+MINUTE: Final = 60 * SECOND
+HOUR: Final = 60 * MINUTE
 
 
 def zone_of(name: str) -> ZoneInfo:
@@ -86,6 +87,21 @@ def hours_between(start: Any, end: Any) -> Floats:
     return np.asarray((end - start) / HOUR, np.float64)
 
 
+def seconds_between(start: Any, end: Any) -> Any:
+    """Seconds from `start` to `end` (UTC datetime64); NaN where either is NaT."""
+    return (end - start) / SECOND
+
+
+def span(seconds: Any) -> Any:
+    """Give seconds, one or an array, as ``timedelta64[ns]``."""
+    return np.round(np.asarray(seconds, float) * 1e9).astype("timedelta64[ns]")[()]
+
+
+def stamp(time: np.datetime64) -> pd.Timestamp:
+    """Give a UTC moment as tables hold it."""
+    return pd.Timestamp(time, tz="UTC")
+
+
 def day_bounds(day: date, timezone: str) -> tuple[np.datetime64, np.datetime64]:
     """First moment of a day and of the next in a zone, in UTC: 23, 24 or 25 hours apart."""
     zone = zone_of(timezone)
@@ -96,3 +112,9 @@ def day_bounds(day: date, timezone: str) -> tuple[np.datetime64, np.datetime64]:
         for d in (day, day + timedelta(days=1))
     ]
     return moment(ends[0]), moment(ends[1])
+
+
+def runs_of(flags: Mask) -> list[tuple[int, int]]:
+    """First and one past the last of each run of true flags, such as those of minutes."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

@@ -18,7 +18,7 @@ from scipy.ndimage import minimum_filter, shift
 from seabed.array_types import Depths, Floats, Ints, Mask, Pair
 from seabed.change._common import blurred
 from seabed.robust import huber_fit, robust_sigma
-from seabed.structure.calm.field import NoiseField
+from seabed.structure.calm.noise import NoiseField
 
 SCALES: Final = (8.0, 4.0, 2.0, 1.0)
 """Cells of smoothing, from broad to fine."""

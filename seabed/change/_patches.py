@@ -19,7 +19,7 @@ from scipy.ndimage import generate_binary_structure, label
 from seabed.array_types import Depths, Floats, Ints, Mask
 from seabed.change._common import blurred, noise_left
 from seabed.robust import TO_SIGMA
-from seabed.structure.calm.field import NoiseField
+from seabed.structure.calm.noise import NoiseField
 
 SCALES: Final = (1.0, 2.0, 4.0, 8.0)
 """Cells of smoothing: a small hole shows on the first, a thin layer of sand on the last."""

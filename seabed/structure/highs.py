@@ -23,8 +23,7 @@ from seabed.structure.blocks.whole import Results, Whole
 from seabed.structure.calm.calming import Calms, lost_at
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.tree.basins import PINHOLE_CELLS, doors_of, outside_of
-from seabed.structure.tree.joining import SIDES, joined_trees, reduced, rim_of
-from seabed.structure.tree.mergetree import Peaks
+from seabed.structure.tree.mergetree import SIDES, Peaks, joined_trees, reduced, rim_of
 from seabed.structure.tree.outline import footprints, outline, shaped
 from seabed.terrain.chunks import contiguous
 

@@ -18,7 +18,7 @@ from thoroughness import examples
 from layers.planning import DayWater, DriftLimits, SafeWater, Setting, plan_day, structure_worth
 from layers.planning.day._laying import _Day, lay_day
 from layers.planning.day.choice import _gains, choose, use_up
-from layers.planning.day.line import lines_table, passes_table
+from layers.planning.day.line import PASSES, PLAN
 from layers.planning.day.reasons import Landmarks, why_words
 from layers.planning.day.slots import slots_of_day, to_be_covered
 from layers.planning.drift._candidates import Candidates, cut_off, worth_rates
@@ -343,6 +343,6 @@ def test_a_plan_that_ends_before_it_starts_is_refused():
 
 
 def test_no_lines_give_a_table_with_the_types_of_lines():
-    assert lines_table([]).dtypes["slot_start"] == "datetime64[ns, UTC]"
-    assert lines_table([]).dtypes["fan_stopped"] == "int64"
-    assert passes_table([]).dtypes["depth_min_m"] == "float64"
+    assert PLAN.frame([]).dtypes["slot_start"] == "datetime64[ns, UTC]"
+    assert PLAN.frame([]).dtypes["fan_stopped"] == "int64"
+    assert PASSES.frame([]).dtypes["depth_min_m"] == "float64"

@@ -14,8 +14,7 @@ from seabed.structure import holes, humps
 from seabed.structure.highs import _parents
 from seabed.structure.tree import basins
 from seabed.structure.tree.basins import PINHOLE_CELLS
-from seabed.structure.tree.joining import reduced
-from seabed.structure.tree.mergetree import Peaks
+from seabed.structure.tree.mergetree import Peaks, reduced
 
 CELL = 4.0
 GEOD = Geod(ellps="WGS84")

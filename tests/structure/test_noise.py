@@ -12,9 +12,8 @@ from seabed.grid import make_grid
 from seabed.structure import Search, contours, depth_band, edges, find_bottom, holes, humps
 from seabed.structure.blocks.whole import Held
 from seabed.structure.calm.calming import _NARROW, Calm
-from seabed.structure.calm.field import NoiseField
 from seabed.structure.calm.lone import doubtful_cells
-from seabed.structure.calm.noise import mask_sigmas
+from seabed.structure.calm.noise import NoiseField, mask_sigmas
 
 SQUARE_KM = 1e6
 

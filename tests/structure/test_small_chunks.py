@@ -19,8 +19,7 @@ from seabed.structure.blocks.canvas import Canvas
 from seabed.structure.blocks.kind import found
 from seabed.structure.blocks.whole import SAMPLE, Held, Whole
 from seabed.structure.calm.calming import Calm, Calms, _put_back, _smooth
-from seabed.structure.calm.field import NoiseField
-from seabed.structure.calm.noise import NoiseSettings
+from seabed.structure.calm.noise import NoiseField, NoiseSettings
 from seabed.structure.channels import Axes
 from seabed.structure.contours import ContourLines
 from seabed.structure.edges import Edges

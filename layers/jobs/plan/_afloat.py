@@ -19,10 +19,11 @@ from layers.jobs.parts.facts import (
 from layers.jobs.parts.seen import lead_facts, lead_for, seen_facts, tackle_of
 from layers.jobs.plan._inputs import Hours
 from layers.planning import Plan, Setting
+from layers.planning.day.line import AFLOAT
 from layers.present.day_words import light_words
 from layers.water.boat.launch import LaunchHours
 from layers.water.currents.currents import vector
-from layers.water.day.afloat import AFLOAT, light_on
+from layers.water.day.moon import light_on
 from layers.water.line.lead import least_lead_kg
 from layers.water.sea.sea import sea_at
 from layers.water.sea.waves import SEA_WORDS

@@ -24,7 +24,7 @@ from layers.jobs.plan.printed_rows import hazard_words
 from layers.jobs.result import Result, records
 from layers.logbook import Logbook
 from layers.planning import Setting
-from layers.planning.day.line import lines_table
+from layers.planning.day.line import PLAN
 from layers.planning.day.plan import runs_table
 from layers.planning.day.repeat import next_times, repeat_drift, stage_of
 from layers.present import write_geopackage, write_table_csv
@@ -47,7 +47,7 @@ Place = tuple[float, float]
 class NextTimesResult(Result):
     """When the tide next runs as it did on a drift, and how that drift goes then.
 
-    lines: a drift each time, as `layers.planning.day.line.lines_table` gives them.
+    lines: a drift each time, as `layers.planning.PLAN` has them.
     times: from `layers.planning.next_times`.
     dangers: what could hurt, the worst first, and what was left out for it.
     drift, like: the drift of the logbook, a row, and the `Stage` at which it was.
@@ -98,7 +98,7 @@ def find_next_times(area: Area, terms: Terms, name: str) -> NextTimesResult:
     limits = [_limits_passed(area, setting, place, begin, drift.duration_s) for begin in begins]
     shown = times[_may_be_used(limits, terms)].head(MOST_TIMES)
     rows = _drifted_again(ground, setting, drift, [(begins[at], limits[at]) for at in shown.index])
-    lines = lines_table(rows)
+    lines = PLAN.frame(rows)
     lines["warning"], warnings = _warnings(area, setting, lines, rows, terms)
     if not terms.beyond:
         warnings += _left_out(limits)

@@ -22,6 +22,7 @@ from layers.planning.drift._candidates import Candidates, joined, worth_rates
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import ProvenLine, setting_for
 from layers.water.motion import set_and_drift
+from layers.water.times import seconds_between
 from seabed.array_types import Floats, Ints, Mask
 from seabed.geodesy import ahead, local_metres
 from seabed.grid import cell_size, degree_bounds
@@ -43,8 +44,6 @@ GOOD: Final = 0.6
 
 OFF_THE_WATER_DEG: Final = (-30.0, -15.0, 15.0, 30.0)
 """Courses that the motor holds, beside the water's own.  Our choice, no source."""
-
-A_SECOND: Final = np.timedelta64(1, "s")
 
 
 @dataclass(slots=True)
@@ -76,7 +75,7 @@ class Cover:
     def _sought(
         self, slot: Slot, begin: np.datetime64, here: Place | None, passed: Sequence[Pass]
     ) -> list[Wanted]:
-        lasts_s = float((slot.end - begin) / A_SECOND)
+        lasts_s = float(seconds_between(begin, slot.end))
         if lasts_s < self.setting.limits.shortest_s:
             return []
         fresh = np.ones(slot.worth.size)
@@ -194,7 +193,7 @@ class _Tries:
                 step_s=TRIED_STEP_S, depths=False,
             )  # fmt: skip
             gains = worth_rates(self.ground, tracks, limits, idle_s=idle_s)
-            seconds = (tracks.times - tracks.times[0]) / A_SECOND
+            seconds = seconds_between(tracks.times[0], tracks.times)
             gains[:, seconds < limits.shortest_s] = 0.0
             gains[seconds[None, :] + ready_s[:, None] > self.lasts_s] = 0.0
             last = np.argmax(gains, axis=1)

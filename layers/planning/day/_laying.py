@@ -14,6 +14,7 @@ from layers.planning.day._passes import Course, Pass, Place, Wanted, follow_pass
 from layers.planning.day.slots import Slot, rest_of
 from layers.planning.drift._setting import Setting
 from layers.planning.runs._runs import Run, Runs
+from layers.water.times import HOUR, MINUTE, span
 from seabed.geodesy import ahead, distance_m
 
 SAME_MARK_M: Final = 20.0
@@ -21,16 +22,15 @@ SAME_MARK_M: Final = 20.0
 choice, no source: half the ground that a line uses up to either side."""
 
 
-LATER: Final = np.timedelta64(600, "s")
+LATER: Final = 10 * MINUTE
 """How much later another drift is looked for where none can be made.  Our choice, no source."""
 
 MOST_TRIES: Final = 5
 """The tide moves the way by little while the boat runs."""
 
-LONGEST_RUN: Final = np.timedelta64(3, "h")
+LONGEST_RUN: Final = 3 * HOUR
 """Nobody runs home for longer in a small boat."""
 
-A_MINUTE: Final = np.timedelta64(60, "s")
 
 Choice = Callable[[Slot], int | None]
 
@@ -118,7 +118,7 @@ def _wanted(slots: Sequence[Slot], chosen: Sequence[int | None]) -> Iterator[Wan
             yield None
             continue
         joined = number > 0 and slots[number - 1].end == slot.begin
-        earliest = slot.begin - _span(slot.lasts_s / 2) if joined else slot.begin
+        earliest = slot.begin - span(slot.lasts_s / 2) if joined else slot.begin
         more = number + 1 < len(slots) and chosen[number + 1] is not None
         yield Wanted(slot, row, earliest, more and slots[number + 1].begin == slot.end)
 
@@ -146,7 +146,7 @@ class _Day:
             return
         run = self.runs.between(self.here, self.home, self.free)
         self.homes.append(run)
-        self.here, self.free = self.home, self.free + _span(np.ceil(run.seconds))
+        self.here, self.free = self.home, self.free + span(np.ceil(run.seconds))
 
     def _enter(self, slot: Slot) -> None:
         """Go home before hours that are not open, and be free again after them."""
@@ -164,7 +164,7 @@ class _Day:
             if passes is None:
                 return
             begin = self._next_begin() if passes else begin + LATER
-            if begin > wanted.slot.end - _span(wanted.slot.lasts_s / 2):
+            if begin > wanted.slot.end - span(wanted.slot.lasts_s / 2):
                 return  # the next line begins early
             slot = rest_of(wanted.slot, begin, self.setting)
             row = None if slot is None else self.choose_in(slot)
@@ -216,7 +216,7 @@ class _Day:
     def _next_begin(self) -> np.datetime64:
         """When a pass close by could begin."""
         assert self.free is not None
-        return self.free + _span(np.ceil(self.setting.limits.set_up_s))
+        return self.free + span(np.ceil(self.setting.limits.set_up_s))
 
     def _line_again(self, wanted: Wanted) -> LaidLine | None:
         """Find the line that a choice is again."""
@@ -237,7 +237,7 @@ class _Day:
             soonest = max(wanted.earliest, self._soonest(mark, path)[0])
         elif (run := self._run_for(mark, soonest, path)) is not None:
             early = wanted.slot.out_from - run.times[0]
-            soonest += early + A_MINUTE if early > _span(0.0) else _span(0.0)
+            soonest += early + MINUTE if early > span(0.0) else span(0.0)
         for begin in sorted({soonest, max(soonest, wanted.slot.begin)}):
             if wanted.in_time(begin):
                 course = None if line is None else line.course
@@ -261,9 +261,9 @@ class _Day:
         home_by = one.wanted.slot.home_by
         if self.home is None or home_by - one.end > LONGEST_RUN:
             return home_by
-        up = one.end + _span(self.setting.limits.lines_up_s)
+        up = one.end + span(self.setting.limits.lines_up_s)
         run = self.runs.between(_place(one.points[-1]), self.home, up)
-        return home_by - _span(np.ceil(run.seconds) + self.setting.limits.lines_up_s)
+        return home_by - span(np.ceil(run.seconds) + self.setting.limits.lines_up_s)
 
     def _new_line(self, first: Pass) -> LaidLine:
         mark, course = _place(first.points[0]), first.course()
@@ -276,7 +276,7 @@ class _Day:
 
     def _take(self, line: LaidLine, run: Run | None, one: Pass) -> None:
         line.passes.append((run, one))
-        up = _span(self.setting.limits.lines_up_s)
+        up = span(self.setting.limits.lines_up_s)
         self.here, self.free = _place(one.points[-1]), one.end + up
 
     def _soonest(self, there: Place, path: LineString) -> tuple[np.datetime64, Run]:
@@ -297,18 +297,14 @@ class _Day:
         for _ in range(MOST_TRIES):
             run = self.runs.between(self.here, there, leave, around=path)
             late = self._ready(leave, run) - begin
-            if late <= _span(0.0):
+            if late <= span(0.0):
                 return run
             leave -= late
         return run
 
     def _ready(self, leave: np.datetime64, run: Run) -> np.datetime64:
-        return leave + _span(np.ceil(run.seconds) + self.setting.limits.set_up_s)
+        return leave + span(np.ceil(run.seconds) + self.setting.limits.set_up_s)
 
 
 def _place(at: Sequence[float]) -> Place:
     return float(at[0]), float(at[1])
-
-
-def _span(seconds: float) -> np.timedelta64:
-    return np.timedelta64(round(seconds * 1e9), "ns")

@@ -18,6 +18,7 @@ from layers.planning.drift._hand import Printed
 from layers.planning.drift._setting import Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.planning.ground.proven_lines import setting_for
+from layers.water.times import HOUR, seconds_between, span
 from seabed.array_types import Floats
 from seabed.geodesy import bearing_deg
 from seabed.units import half_turned
@@ -29,10 +30,9 @@ STILL_GOOD: Final = 0.7
 """A pass is worth making while an hour of it is worth this share of what was planned for its slot.
 Our choice, no source."""
 
-LONGEST_TIDE: Final = np.timedelta64(14, "h")
+LONGEST_TIDE: Final = 14 * HOUR
 """Diurnal currents run about twelve hours each way."""
 
-_SECOND: Final = np.timedelta64(1, "s")
 
 _Water = tuple[str, float | None]
 """The line that is drifted again, and the course that is held."""
@@ -82,7 +82,7 @@ class Wanted:
     def drift_s(self) -> float:
         """Seconds of a pass."""
         times = self.slot.candidates.tracks.times
-        return float((times[self.last] - times[0]) / _SECOND)
+        return float(seconds_between(times[0], times[self.last]))
 
     @property
     def points(self) -> Floats:
@@ -103,7 +103,7 @@ class Wanted:
     def in_time(self, begin: np.datetime64) -> bool:
         """Whether a pass that begins then ends in time."""
         share = 0.5 if self.followed else 1.0
-        ends = begin + np.timedelta64(round(share * self.drift_s * 1e9), "ns")
+        ends = begin + span(share * self.drift_s)
         return bool(ends <= self.slot.end)
 
 

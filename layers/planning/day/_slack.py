@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 
 from layers.planning.drift._setting import Setting
 from layers.water import Currents
+from layers.water.times import MINUTE, runs_of, span, stamp
 from seabed.array_types import Floats, Mask
 from seabed.units import SPEED
 
 SLACK_BELOW_MPS: Final = 0.2 * SPEED["kn"]
 """Water slower than this is slack.  Common practice, no source."""
-
-MINUTE: Final = np.timedelta64(60_000_000_000, "ns")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +33,7 @@ class SameTide:
 
     def holds(self, begins: Any, drift_s: float) -> Any:
         """Whether drifts from UTC times, of so many seconds, are within it."""
-        lasts = np.timedelta64(round(drift_s * 1e9), "ns")
-        return (begins <= self.begin_by) & (begins + lasts <= self.end_by)
+        return (begins <= self.begin_by) & (begins + span(drift_s) <= self.end_by)
 
 
 def same_tide(
@@ -76,14 +74,7 @@ def slack_periods(
     minutes = np.arange(start, end, MINUTE).astype("datetime64[ns]")
     at = np.full(len(minutes), place[0]), np.full(len(minutes), place[1])
     slow = np.hypot(*setting.water.currents.velocity(minutes, *at)) < SLACK_BELOW_MPS
-    changes = np.flatnonzero(np.diff(np.concatenate([[False], slow, [False]]).astype(int)))
-    return [
-        (
-            pd.Timestamp(minutes[first], tz="UTC"),
-            pd.Timestamp(minutes[last - 1], tz="UTC") + pd.Timedelta(minutes=1),
-        )
-        for first, last in zip(changes[::2], changes[1::2], strict=True)
-    ]
+    return [(stamp(minutes[a]), stamp(minutes[b - 1] + MINUTE)) for a, b in runs_of(slow)]
 
 
 def _before(changed: Mask, minutes: NDArray[np.datetime64]) -> np.datetime64:

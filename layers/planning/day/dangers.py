@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, get_args
 
 import geopandas as gpd
 import numpy as np
@@ -16,7 +16,7 @@ from layers.planning.drift._setting import DayWater
 from layers.water.day.limits import OpenHours, dark_at
 from layers.water.sea.sea import Sea
 from layers.water.sea.waves import BREAKING, LEAST_SEA_M, SHORT
-from layers.water.times import as_utc, moment
+from layers.water.times import as_utc, moment, seconds_between, stamp
 from seabed.array_types import Floats, Mask
 from seabed.geodesy import step_lengths
 from seabed.units import SPEED, half_turned
@@ -27,11 +27,7 @@ DangerKind = Literal[
     "dark", "lights", "unknown water", "datum",
 ]  # fmt: skip
 
-DANGERS: Final[tuple[DangerKind, ...]] = (
-    "beyond limits", "launch", "breaking sea", "steep sea", "battery", "run",
-    "out beyond limits", "left out", "strong current", "wind against water", "fast drift",
-    "dark", "lights", "unknown water", "datum",
-)  # fmt: skip
+DANGERS: Final[tuple[DangerKind, ...]] = get_args(DangerKind)
 """Every kind, the worst first."""
 
 STRONG_CURRENT_MPS: Final = 3.0 * SPEED["kn"]
@@ -149,8 +145,8 @@ class _Moments:
         return [
             Danger(
                 kind,
-                _stamp(self.times[group[0]]),
-                _stamp(self.times[group[-1]]),
+                stamp(self.times[group[0]]),
+                stamp(self.times[group[-1]]),
                 tuple(dict.fromkeys(str(name) for name in self.line[group] if name)),
                 "",
                 float(np.fmax.reduce(values[group])),
@@ -167,7 +163,7 @@ def _vertices(row: Any) -> tuple[Any, ...]:
     times = begin + (share * float((end - begin) / np.timedelta64(1, "ns"))).astype(
         "timedelta64[ns]"
     )
-    seconds = float((end - begin) / np.timedelta64(1, "s")) / max(len(at) - 1, 1)
+    seconds = float(seconds_between(begin, end)) / max(len(at) - 1, 1)
     legs = step_lengths(at[:, 0], at[:, 1]) / seconds if seconds > 0 else np.zeros(len(at) - 1)
     speed = np.append(legs, legs[-1:])
     return times, at[:, 0], at[:, 1], speed, np.full(len(at), row.plan_id, object)
@@ -244,7 +240,3 @@ def _light_dangers(moments: _Moments) -> list[Danger]:
         *moments.dangers("dark", dark, float("nan")),
         *moments.dangers("lights", low, float("nan")),
     ]
-
-
-def _stamp(time: np.datetime64) -> pd.Timestamp:
-    return pd.Timestamp(time, tz="UTC")

@@ -6,7 +6,6 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from shapely.geometry import LineString
 
@@ -15,6 +14,7 @@ from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._fan import boats_stopped, chance_of_staying, share_in_band
 from layers.planning.drift._motor import trim_changes
 from layers.planning.drift._setting import DayWater, Setting
+from layers.water.times import seconds_between, stamp
 from seabed.array_types import Floats, Pair
 from seabed.geodesy import bearing_deg, path_m, step_lengths
 from seabed.grid import cell_size
@@ -91,32 +91,41 @@ PASSES: Final = (
 )
 """Passes of a plan's lines."""
 
+AFLOAT: Final = Table.of(
+    "afloat",
+    "layers.jobs.plan",
+    """
+    light [text empty "Light"] of the darkest part of a line's time; ``""`` by day
+    wave_m ["Waves" depth .2 empty] the highest of that time; NaN where they are not known
+    wave_period_s [.1 empty] of their peak
+    lead_kg [.3 empty] least lead that touches the bottom with the line no further off straight
+        down than wanted; NaN where it is not known
+    lead [text empty "Lead"] of those aboard
+    energy_ah [.1 empty] that the motor takes of the battery; NaN without readings
+    sea [text empty "Sea"] short and steep, breaking, ripples, beyond what is known or ``""``
+    """,
+)
+"""What a planned line has of light, sea, lead and power."""
+
 LOOKS_A_CELL: Final = 8
 """Between the looks bilinear depth falls at most by the slope times a sixteenth of a cell."""
-
-
-def stamp(time: np.datetime64) -> pd.Timestamp:
-    """Give a UTC moment as tables hold it."""
-    return pd.Timestamp(time, tz="UTC")
 
 
 def drift_row(
     setting: Setting,
     tracks: DriftTracks,
-    row: int,
     last: int,
     *,
     boats: DriftTracks | None = None,
 ) -> dict[str, Any]:
-    """Measure a drift up to its point `last`; every column of the drift itself.
+    """Measure the drift of one boat up to its point `last`, 1 or more; every column of the drift.
 
-    row, last: which of the tracks; index of the last point kept, 1 or more.
     boats: the drift's fan, if it is at hand.
     """
     along = slice(0, last + 1)
-    longitude, latitude = tracks.longitude[row, along], tracks.latitude[row, along]
+    longitude, latitude = tracks.longitude[0, along], tracks.latitude[0, along]
     times = tracks.times[along]
-    drift_s = float((times[-1] - times[0]) / np.timedelta64(1, "s"))
+    drift_s = float(seconds_between(times[0], times[-1]))
     distance = path_m(longitude, latitude)
     bearing = float(bearing_deg(longitude[0], latitude[0], longitude[-1], latitude[-1]))
     charted, water = _depths_along(setting, longitude, latitude, times)
@@ -192,16 +201,6 @@ def line_of_passes(passes: list[dict[str, Any]]) -> dict[str, Any]:
     }
 
 
-def lines_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
-    """Put rows into a table of lines; no rows give an empty one with its columns."""
-    return PLAN.frame(rows)
-
-
-def passes_table(rows: list[dict[str, Any]]) -> gpd.GeoDataFrame:
-    """Put rows into a table of passes; no rows give an empty one with its columns."""
-    return PASSES.frame(rows)
-
-
 def _depths_along(
     setting: Setting,
     longitude: Floats,
@@ -214,7 +213,7 @@ def _depths_along(
     at = np.arange(parts * (len(times) - 1) + 1) / parts
     steps = np.arange(len(times))
     x, y = np.interp(at, steps, longitude), np.interp(at, steps, latitude)
-    seconds = np.interp(at, steps, (times - times[0]) / np.timedelta64(1, "s"))
+    seconds = np.interp(at, steps, seconds_between(times[0], times))
     moments = times[0] + (seconds * 1e9).astype("timedelta64[ns]")
     charted = sample(setting.safe.grid, x, y)
     return charted, charted + setting.safe.height(moments)

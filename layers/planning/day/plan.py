@@ -12,22 +12,16 @@ import pandas as pd
 from shapely.geometry import LineString
 
 from layers.planning.day._laying import Laid, LaidLine
-from layers.planning.day._passes import STILL_GOOD, Course, Pass, PassFans, bearings_of
+from layers.planning.day._passes import STILL_GOOD, Pass, PassFans, bearings_of
 from layers.planning.day.beside import Beside
-from layers.planning.day.line import (
-    drift_row,
-    line_of_passes,
-    lines_table,
-    passes_table,
-    stamp,
-    why_row,
-)
+from layers.planning.day.line import PASSES, PLAN, drift_row, line_of_passes, why_row
 from layers.planning.day.reasons import Landmarks
 from layers.planning.day.slots import Slot
 from layers.planning.drift._candidates import worth_rates
 from layers.planning.drift.safe_water import Ended
 from layers.planning.ground._hot_stretches import shortened_to
 from layers.planning.runs._runs import Run
+from layers.water.times import span, stamp
 from seabed.array_types import Mask
 from seabed.geodesy import bearing_deg
 from seabed.schema import Table
@@ -101,7 +95,7 @@ def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None 
         for run, one in line.passes:
             name = _name(f"P{number}", one.way, beside)
             last = len(one.tracks.times) - 1
-            row = drift_row(one.setting, one.tracks, 0, last, boats=fans.of(one))
+            row = drift_row(one.setting, one.tracks, last, boats=fans.of(one))
             rows = own.setdefault(one.way, [])
             rows.append(row | {"plan_id": name, "pass_number": len(rows) + 1, "worth": one.worth})
             if run is not None and len(run.times) > 1:  # one is none
@@ -110,8 +104,8 @@ def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None 
         lines += _line_rows(line, own, f"P{number}", telling, beside)
     runs += [_run_row(run, "", 0) for run in laid.homes]
     return Plan(
-        lines_table(lines),
-        passes_table(sorted(passes, key=lambda row: row["start"])),
+        PLAN.frame(lines),
+        PASSES.frame(sorted(passes, key=lambda row: row["start"])),
         runs_table(runs),
         [line.passes[0][1].wanted.slot for line in laid.lines],
     )
@@ -136,7 +130,7 @@ def _line_rows(
         row |= why_row(row, telling.structure, telling.say)
         row |= {
             "kind": "beside" if way else "line",
-            "latest_start": _latest_start(_last_of(line, 0), line.course, line.up_by),
+            "latest_start": _latest_start(line),
             "worth_kind": telling.worth_kind,
             "again_of": line.again_of,
         }
@@ -160,10 +154,6 @@ def _reason(first: Pass, row: dict[str, Any], telling: Telling) -> str:
     return why
 
 
-def _last_of(line: LaidLine, way: int) -> Pass:
-    return next(one for _, one in reversed(line.passes) if one.way == way)
-
-
 def _name(line: str, way: int, beside: Beside | None) -> str:
     return line if beside is None or not way else beside.named(line, way)
 
@@ -184,17 +174,17 @@ def _run_row(run: Run, plan_id: str, pass_number: int) -> dict[str, Any]:
     }
 
 
-def _latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timestamp:
+def _latest_start(line: LaidLine) -> pd.Timestamp:
     """Find the last of every ten minutes (UTC) at which a pass can still be made from its mark.
 
     From the begin of the line's last pass to three hours later, all in the same tide and within the
-    hours that are open, as `follow_pass` asks; the pass is over by `up_by`, UTC.
+    hours that are open, as `follow_pass` asks.
     """
+    last = next(one for _, one in reversed(line.passes) if not one.way)
     wanted, over = last.wanted, last.setting
     minutes = np.arange(0, LONGEST_START_HOURS * 60 + 1, START_STEP_MINUTES)
     begins = last.begin + minutes.astype("timedelta64[m]")
     longitude, latitude = last.points[0]
-    lasts = np.timedelta64(round(wanted.drift_s * 1e9), "ns")
     tracks = over.drifts(
         np.full(len(minutes), longitude), np.full(len(minutes), latitude), begins, wanted.drift_s,
         step_s=START_DRIFT_STEP_S, depths=False,
@@ -204,9 +194,9 @@ def _latest_start(last: Pass, course: Course, up_by: np.datetime64) -> pd.Timest
     works: Mask = (
         (tracks.ended == Ended.TIME)
         & (worth >= STILL_GOOD * wanted.planned_worth)
-        & course.holds(bearings_of(tracks), begins, wanted.drift_s)
-        & (begins + lasts <= up_by)
+        & line.course.holds(bearings_of(tracks), begins, wanted.drift_s)
+        & (begins + span(wanted.drift_s) <= line.up_by)
     )
     works[0] = True  # as planned
     good = int(np.argmin(works)) if not works.all() else len(works)
-    return pd.Timestamp(begins[good - 1], tz="UTC")
+    return stamp(begins[good - 1])

@@ -14,7 +14,7 @@ from layers.planning.drift._setting import Setting
 from layers.water import Heights
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
-from layers.water.times import moment
+from layers.water.times import moment, seconds_between
 from seabed.errors import WaterError
 from seabed.schema import Table
 from seabed.units import Say, half_turned, in_metres
@@ -111,10 +111,10 @@ def repeat_drift(
         step_s=even_s,
     )  # fmt: skip
     last = int(np.isfinite(tracks.longitude[0]).sum()) - 1
-    seconds = float((tracks.times[max(last, 0)] - tracks.times[0]) / np.timedelta64(1, "s"))
+    seconds = float(seconds_between(tracks.times[0], tracks.times[max(last, 0)]))
     if last < 1 or seconds < min(setting.limits.shortest_s, drift_s):
         return None
-    one = drift_row(setting, tracks, 0, last) | {"worth": np.nan}
+    one = drift_row(setting, tracks, last) | {"worth": np.nan}
     row = line_of_passes([one]) | why_row(one, structure, say)
     return row | {
         "plan_id": name,

@@ -28,6 +28,7 @@ from layers.planning.ground.proven_lines import (
     tide_hour,
 )
 from layers.water import OpenHours
+from layers.water.times import seconds_between, span
 from seabed.array_types import Ints, Pair
 from seabed.errors import SeabedError
 
@@ -72,7 +73,7 @@ class Slot:
     @property
     def end(self) -> np.datetime64:
         """When it is over, UTC."""
-        return self.begin + np.timedelta64(round(self.lasts_s * 1e9), "ns")
+        return self.begin + span(self.lasts_s)
 
     def line_of(self, row: int) -> ProvenLine | None:
         """Give the line that a candidate drifts again."""
@@ -164,7 +165,7 @@ def _all_tried(
 
 def rest_of(slot: Slot, begin: np.datetime64, setting: Setting) -> Slot | None:
     """Try the starts of a slot again from a later time to its end; None if that is too short."""
-    lasts_s = float((slot.end - begin) / np.timedelta64(1, "s"))
+    lasts_s = float(seconds_between(begin, slot.end))
     if lasts_s < setting.limits.shortest_s:
         return None
     limits = replace(setting.limits, longest_s=min(setting.limits.longest_s, lasts_s))
@@ -200,12 +201,12 @@ def _pieces(
 
     The last is as short as `end` wants; one too short for a drift is none.
     """
-    whole_s = float((end - start) / np.timedelta64(1, "s"))
+    whole_s = float(seconds_between(start, end))
     first = start.astype("datetime64[ns]")
     begins_s = np.arange(0.0, whole_s, slot_s)
     lasts_s = np.minimum(slot_s, whole_s - begins_s)
     return [
-        (first + np.timedelta64(round(begin_s * 1e9), "ns"), float(lasts))
+        (first + span(begin_s), float(lasts))
         for begin_s, lasts in zip(begins_s, lasts_s, strict=True)
         if lasts >= shortest_s
     ]

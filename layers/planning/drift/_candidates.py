@@ -11,14 +11,13 @@ import xarray as xr
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter
 
-from layers.planning.drift._cells import cell_index
 from layers.planning.drift._drift import DriftTracks
+from layers.water.times import seconds_between
 from seabed.array_types import Floats, Ints, Pair
 from seabed.compiled import compiled
 from seabed.errors import SeabedError
 from seabed.geodesy import radii, to_degrees
 from seabed.grid import cell_size, crs_of
-from seabed.grid.places import row_column
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +97,7 @@ def cut_off(worth: xr.DataArray, tracks: DriftTracks, limits: DriftLimits) -> Ca
     worth: worth for an hour over each cell.
     """
     rate = worth_rates(worth, tracks, limits)
-    rate[:, (tracks.times - tracks.times[0]) / np.timedelta64(1, "s") < limits.shortest_s] = 0.0
+    rate[:, seconds_between(tracks.times[0], tracks.times) < limits.shortest_s] = 0.0
     last = np.argmax(rate, axis=1)
     best = rate[np.arange(len(rate)), last]
     return Candidates(tracks, np.where(best > 0, last, 0), best)
@@ -117,7 +116,7 @@ def worth_rates(
 
     Returned: 0 after a track has ended.
     """
-    seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+    seconds = seconds_between(tracks.times[0], tracks.times)
     metres = np.radians(np.stack(radii(np.asarray(tracks.latitude[:, 0]))))
     way = _Way(tracks.longitude, tracks.latitude, metres, seconds)
     back = 1.0 / limits.running_mps if idle_s is None else 0.0
@@ -142,11 +141,6 @@ def joined(parts: Sequence[Candidates]) -> Candidates:
             for name in ("last", "worth_per_hour")
         ),
     )
-
-
-def cells_under(grid: xr.DataArray, tracks: DriftTracks) -> Ints:
-    """Flat index of the cell under each point of each track; -1 if there is none."""
-    return cell_index(grid.values.shape, *row_column(grid, tracks.longitude, tracks.latitude))
 
 
 class _Way(NamedTuple):

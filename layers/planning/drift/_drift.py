@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from layers.planning.drift._cells import CellPolynomials, cell_at, flat_cell
 from layers.planning.drift.safe_water import Closed, Ended, SafeWater, look_along
 from layers.water.motion import runge_kutta
+from layers.water.times import span
 from seabed.array_types import Floats, Ints, Pair, Times
 from seabed.compiled import compiled
 from seabed.errors import WaterError
@@ -110,7 +111,7 @@ def tracks_at(
     everywhere: whether place has no say in the velocity. It is then asked once, for the n boats of
         the first moment, then of the next.
     """
-    times = start.astype("datetime64[ns]") + np.round(seconds * 1e9).astype("timedelta64[ns]")
+    times = start.astype("datetime64[ns]") + span(seconds)
     here = np.array([longitude, latitude], float)
     integrate = _integrated_everywhere if everywhere else _integrated
     path = integrate(velocity, times, here, seconds)
@@ -142,7 +143,7 @@ def _integrated_everywhere(
 ) -> Floats:
     """As `_integrated`, in machine code."""
     moments = np.repeat(times, 2)[:-1]
-    moments[1::2] += np.round(np.diff(seconds) / 2 * 1e9).astype("timedelta64[ns]")
+    moments[1::2] += span(np.diff(seconds) / 2)
     asked = np.repeat(moments, here.shape[1])
     speed = np.array(velocity(asked, *np.zeros((2, len(asked)))))
     return _carried(here, speed.reshape(2, len(moments), -1), seconds)
@@ -207,7 +208,7 @@ def _step(velocity: Velocity, time: np.datetime64, here: Floats, seconds: float)
     """Advance positions, shape (2, n) in degrees, by one Runge-Kutta step."""
 
     def rate(after: float, at: Floats) -> Floats:
-        moment = time + np.timedelta64(round(after * 1e9), "ns")
+        moment = time + span(after)
         east, north = velocity(np.full(at.shape[1], moment), at[0], at[1])
         return np.array([east, north]) * degrees_per_metre(at[1])
 
@@ -239,7 +240,7 @@ def uniform_tracks(
     Returned: its ``times`` are those of the first boat.
     """
     own, which = np.unique(begins.astype("datetime64[ns]"), return_inverse=True)
-    after = np.round(seconds * 1e9).astype("timedelta64[ns]")
+    after = span(seconds)
     moments = own[:, None] + after
     halves = moments[:, :-1] + np.diff(moments, axis=1) // 2
     ends, middles = (_velocity_at(velocity, times) for times in (moments, halves))

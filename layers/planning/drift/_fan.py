@@ -13,6 +13,7 @@ from layers.planning.drift.doubt import Doubt, doubtful_velocity, draws, lower_t
 from layers.planning.drift.safe_water import Ended, SafeWater
 from layers.water import Currents, Leeway, Wind
 from layers.water.currents.currents import same_everywhere
+from layers.water.times import SECOND
 from seabed.array_types import Floats
 
 BOATS: Final = 256
@@ -87,7 +88,7 @@ def chance_of_staying(
 
 def _shares(tracks: DriftTracks, band_m: tuple[float, float]) -> Floats:
     """Share of each boat's time in the band."""
-    depth, steps = tracks.depth_m, np.diff(tracks.times) / np.timedelta64(1, "s")
+    depth, steps = tracks.depth_m, np.diff(tracks.times) / SECOND
     shoaler, deeper = np.sort([depth[:, :-1], depth[:, 1:]], axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
         within = np.clip(deeper, *band_m) - np.clip(shoaler, *band_m)

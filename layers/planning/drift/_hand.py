@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 
 from layers.planning.drift._drift import DriftTracks, Look, Velocity, degrees_per_metre, tracks_at
 from layers.planning.drift.safe_water import Ended
+from layers.water.times import seconds_between
 from seabed.array_types import Floats, Pair, Times
 
 CORRECT_EVERY_S: Final = 300.0
 """A look at the plotter every five minutes.  Common practice, no source."""
 
 NEVER_S: Final = float("inf")
-SECOND: Final = np.timedelta64(1, "s")
 SAME_MOMENT_S: Final = 1e-6
 DIGITS: Final = 6
 LEAST_WAY_M: Final = 1e-6
@@ -180,7 +180,7 @@ class _Boats:
 
         def of(times: Times, longitude: Floats, latitude: Floats) -> Pair:
             moments = times[:: len(later)]
-            pushes = [self.push(after, more) for after in (moments - first) / SECOND]
+            pushes = [self.push(after, more) for after in seconds_between(first, moments)]
             push = np.concatenate(pushes, axis=1)
             east, north = velocity(times + np.tile(later, len(moments)), longitude, latitude)
             return east + push[0], north + push[1]
@@ -224,7 +224,7 @@ def _own_parts(
     """Part the tracks of all boats by drift, each at its own even steps and up to its own end."""
     first, *others = pieces
     times = np.concatenate([first.times, *(piece.times[1:] for piece in others)])
-    seconds = np.round((times - printed.begins[0]) / np.timedelta64(1, "s"), DIGITS)
+    seconds = np.round(seconds_between(printed.begins[0], times), DIGITS)
     whole: list[Floats] = []
     for name in ("longitude", "latitude", "depth_m"):
         tables = [getattr(first, name), *(getattr(piece, name)[:, 1:] for piece in others)]

@@ -6,7 +6,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from layers.planning.drift._candidates import DriftLimits, cells_under
+from layers.planning.drift._candidates import DriftLimits
+from layers.planning.drift._cells import cell_index
 from layers.planning.drift._drift import (
     AtOnce,
     DriftTracks,
@@ -25,8 +26,9 @@ from layers.water.currents.currents import same_everywhere
 from layers.water.day.limits import LimitedCurrents
 from layers.water.motion import Trim, boat_velocity, trim
 from layers.water.sea.sea import Sea
-from layers.water.times import as_utc
+from layers.water.times import as_utc, seconds_between
 from seabed.array_types import Floats, Ints, Times
+from seabed.grid.places import row_column
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +122,7 @@ class DayWater:
             When each begins, UTC.
         """
         rows = np.arange(len(last))
-        seconds = (tracks.times - tracks.times[0]) / np.timedelta64(1, "s")
+        seconds = seconds_between(tracks.times[0], tracks.times)
         ends = begins + (tracks.times[last] - tracks.times[0])
         start, end = np.zeros((2, 2, len(last)))
         if self.held_mps is not None:
@@ -199,11 +201,10 @@ class Setting:
 
     def over_cells(self, tracks: DriftTracks) -> DriftTracks:
         """Look at which cells of the grid tracks go over."""
+        grid, places = self.safe.grid, (tracks.longitude, tracks.latitude)
         if self.safe.polynomials is None:
-            return replace(tracks, cells=cells_under(self.safe.grid, tracks))
-        places = tracks.longitude, tracks.latitude
-        cells = self.safe.polynomials.cells(self.safe.grid.shape, *places)
-        return replace(tracks, cells=cells)
+            return replace(tracks, cells=cell_index(grid.values.shape, *row_column(grid, *places)))
+        return replace(tracks, cells=self.safe.polynomials.cells(grid.shape, *places))
 
     def fan(
         self, longitude: float, latitude: float, begin: np.datetime64, duration_s: float

@@ -64,11 +64,6 @@ class SureCurrents:
 
     currents: Currents
 
-    @property
-    def everywhere(self) -> bool:
-        """Whether it is the same everywhere, as `same_everywhere` asks."""
-        return same_everywhere(self.currents)
-
     def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, as `Currents.velocity`."""
         east, north = self.currents.velocity(times, longitude, latitude)

@@ -13,7 +13,7 @@ from layers.planning.drift._setting import DayWater, Setting
 from layers.planning.ground._hot_stretches import SAME_WAY_DEG
 from layers.planning.ground.fished import LEAST_ROD_HOURS
 from layers.water import Currents, Heights
-from layers.water.currents.currents import own_spread, same_everywhere
+from layers.water.currents.currents import own_spread
 from layers.water.heights.stage import stage
 from layers.water.motion import set_and_drift
 from layers.water.times import as_utc
@@ -40,11 +40,6 @@ class RotatedCurrents:
 
     currents: Currents
     times: complex
-
-    @property
-    def everywhere(self) -> bool:
-        """Whether it is the same everywhere, as `same_everywhere` asks."""
-        return same_everywhere(self.currents)
 
     def velocity(self, times: Any, longitude: Any = None, latitude: Any = None) -> Pair:
         """East and north, as `Currents.velocity`."""

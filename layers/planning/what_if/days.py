@@ -18,6 +18,7 @@ from layers.planning.drift._drift import DriftTracks
 from layers.planning.drift._setting import Setting
 from layers.planning.ground.proven_lines import setting_for
 from layers.planning.what_if.drifts import SCENARIOS, Scenario, slots_of_lines
+from layers.water.times import span
 from seabed.array_types import Ints
 from seabed.geodesy import distance_m
 from seabed.schema import Table
@@ -83,7 +84,7 @@ def _planned_anew(
     slots: Sequence[Slot], scenario: Scenario, setting: Setting, corridor_m: float, left: float
 ) -> tuple[dict[int, tuple[float, float]], list[float]]:
     """Start of the line chosen again in each slot, by the slot's number, and their worths."""
-    tried = _tried_anew(slots, setting, np.timedelta64(int(scenario.late_s * 1e9), "ns"))
+    tried = _tried_anew(slots, setting, span(scenario.late_s))
     chosen = choose(tried, [slot.worth for slot in slots], corridor_m=corridor_m, left=left)
     starts, worths = {}, []
     for number, (candidates, row) in enumerate(zip(tried, chosen, strict=True)):

@@ -22,7 +22,7 @@ from layers.planning.ground.proven_lines import RotatedCurrents, setting_for
 from layers.water import Wind
 from layers.water.currents.currents import same_everywhere, vector
 from layers.water.motion import boat_velocity
-from layers.water.times import as_utc, moment
+from layers.water.times import as_utc, moment, seconds_between, span
 from seabed.array_types import Floats, Pair
 from seabed.geodesy import distance_m, path_m
 from seabed.schema import Table
@@ -125,7 +125,7 @@ def what_if(
         for scenario in scenarios:
             other = replace(setting, water=scenario.applied_to(setting.water))
             over = setting_for(proven.get(str(name)), other)
-            late = np.timedelta64(int(scenario.late_s * 1e9), "ns")
+            late = span(scenario.late_s)
             then = replace(printed, begins=printed.begins + late)
             for line, row in zip(own, _lines_in(own, then, over, worths), strict=True):
                 what = scenario.name, line.plan_id
@@ -165,7 +165,7 @@ def _printed(lines: gpd.GeoDataFrame) -> Printed:
 def _push(setting: Setting, begin: np.datetime64, path: Floats) -> float:
     """Give the most push that keeps a boat on a path at its speed, where the water is known."""
     seconds, longitude, latitude = path
-    times = begin + np.round(seconds * 1e9).astype("timedelta64[ns]")
+    times = begin + span(seconds)
     middle = times[:-1] + np.diff(times) // 2
     x, y = (longitude[:-1] + longitude[1:]) / 2, (latitude[:-1] + latitude[1:]) / 2
     east, north = np.diff(path[1:]) / degrees_per_metre(y) / np.diff(seconds)
@@ -203,7 +203,7 @@ def _line_in(
     longitude, latitude = own.longitude[0], own.latitude[0]
     rate = float(worth_rates(worth, own, setting.limits)[0, -1])
     east, north = line.geometry.coords[-1][:2]
-    lasts_s = float((own.times[-1] - own.times[0]) / np.timedelta64(1, "s"))
+    lasts_s = float(seconds_between(own.times[0], own.times[-1]))
     works = held and why == Ended.TIME and rate >= STILL_WORKS * line.worth
     words = "leaves the good ground" if held else "the motor can't hold it"
     return push | {

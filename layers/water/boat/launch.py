@@ -9,14 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layers.water.heights._heights import Heights
-from layers.water.times import as_utc
+from layers.water.times import MINUTE, as_utc, runs_of
 from layers.water.wind._wind import Wind
 from seabed.array_types import Times
 
 Span = tuple[np.datetime64, np.datetime64]
 """Begin and end, UTC."""
 
-MINUTE: Final = np.timedelta64(60, "s")
 LOW: Final = "too little water"
 UNKNOWN: Final = "the tide is not known"
 ONSHORE: Final = "wind onto the shore"
@@ -62,11 +61,7 @@ class LaunchHours:
 
     def spans_of(self, why: str) -> tuple[Span, ...]:
         """Begin and end of each stretch that is shut for one reason."""
-        flags = np.concatenate([[False], self.why == why, [False]]).astype(int)
-        edges = np.flatnonzero(np.diff(flags))
-        return tuple(
-            (self.times[a], self.times[b - 1]) for a, b in zip(edges[::2], edges[1::2], strict=True)
-        )
+        return tuple((self.times[a], self.times[b - 1]) for a, b in runs_of(self.why == why))
 
     def shut_at(self, time: Any) -> str:
         """Say what shuts it at a UTC time; ``""`` where nothing does, or the time is not in it."""

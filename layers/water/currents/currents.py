@@ -56,7 +56,9 @@ class Currents(Protocol):
 
 
 def same_everywhere(currents: Currents) -> bool:
-    """Say whether a source tells the same of all places, as a table or a station does."""
+    """Say whether a source, or the one it is derived from, is the same everywhere."""
+    while (source := getattr(currents, "currents", None)) is not None:
+        currents = source
     return bool(getattr(currents, "everywhere", False))
 
 

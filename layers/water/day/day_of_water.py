@@ -15,14 +15,13 @@ from layers.water.heights._heights import Heights
 from layers.water.heights.stage import STAGE, stage
 from layers.water.motion import set_and_drift, trim, wind_and_water
 from layers.water.sea.sea import SEA, Sea
-from layers.water.times import as_utc, day_bounds
+from layers.water.times import MINUTE, as_utc, day_bounds
 from layers.water.wind._wind import Wind
 from layers.water.wind.leeway import CRAFT, Leeway
 from seabed.array_types import Floats, Mask, Times
 from seabed.schema import Table, documented
 from seabed.units import SPEED, half_turned
 
-MINUTE: Final = np.timedelta64(60, "s")
 DAY: Final = (
     Table.of(
         "day",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 from layers.water.currents.currents import Currents
 from layers.water.day.sun import HORIZON_DEG, sun_altitude
 from layers.water.sea.sea import Sea
-from layers.water.times import as_utc
+from layers.water.times import HOUR, MINUTE, as_utc, runs_of, stamp
 from layers.water.wind._wind import Wind
 from seabed.array_types import Floats, Mask, Pair
 from seabed.schema import Table, documented
@@ -38,9 +37,8 @@ LEFT_OUT: Final = Table.of(
     """,
 )
 
-MINUTE: Final = np.timedelta64(60, "s")
 A_DAY: Final = np.timedelta64(1, "D")
-ON_THE_WAY: Final = np.timedelta64(3, "h")
+ON_THE_WAY: Final = 3 * HOUR
 """So long before and after the hours asked for the limits are looked at, for the ways out and home
 and for drifts begun late."""
 
@@ -156,7 +154,7 @@ def open_spans(
     table = LEFT_OUT.frame(dict(zip(LEFT_OUT.names, row, strict=True)) for row in rows)
     table = table.sort_values(["start", "end"], kind="stable", ignore_index=True)
     closed = np.any([_steps(each.flags) for each in beyond], axis=0)
-    wide = [(times[a], times[b]) for a, b in _runs(~closed)]
+    wide = [(times[a], times[b]) for a, b in runs_of(~closed)]
     both = [((max(a, start), min(b, end)), (a, b)) for a, b in wide if a < end and b > start]
     return OpenHours(tuple(span for span, _ in both), tuple(about for _, about in both), table)
 
@@ -233,19 +231,13 @@ def _steps(flags: Mask) -> Mask:
     return np.asarray(flags[1:] | flags[:-1], bool)
 
 
-def _runs(flags: Mask) -> Sequence[tuple[int, int]]:
-    """First and one past the last of each run of true steps: indices of the times about it."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-
-
 def _stretches_beyond(times: NDArray[np.datetime64], beyond: _Beyond) -> list[tuple[Any, ...]]:
     rows = []
-    for first, last in _runs(_steps(beyond.flags)):
+    for first, last in runs_of(_steps(beyond.flags)):
         inside = beyond.values[first : last + 1][beyond.flags[first : last + 1]]
         known = inside[np.isfinite(inside)]
         greatest = float(known.max()) if known.size else float("nan")
-        begin, end = (pd.Timestamp(times[at], tz="UTC") for at in (first, last))
+        begin, end = (stamp(times[at]) for at in (first, last))
         figures = (greatest, beyond.allowed)
         nothing = (float("nan"),) * 2
         pairs = (*nothing, *figures) if beyond.limit == "waves" else (*figures, *nothing)

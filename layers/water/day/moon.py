@@ -1,4 +1,4 @@
-"""Where the moon is, when it rises and sets, and how much of it is lit."""
+"""Where the moon is, when it rises and sets, how much of it is lit, and how dark it gets."""
 
 from __future__ import annotations
 
@@ -8,9 +8,11 @@ from typing import Any, Final
 
 import numpy as np
 
+from layers.water.day.limits import dark_at
 from layers.water.day.sun import CENTURY_DAYS, Otherwise, crossings, days_since_2000, minutes_of
+from layers.water.times import as_utc
 from seabed.array_types import Floats, Pair
-from seabed.units import half_turned
+from seabed.units import half_turned, percent
 
 REFRACTION_DEG: Final = 34.0 / 60.0
 EARTH_KM: Final = 6378.14
@@ -137,3 +139,15 @@ def moon_phase(time: Any) -> Pair:
     apart = np.arccos(np.cos(np.radians(north_deg)) * np.cos(np.radians(ahead)))
     seen = np.arctan2(SUN_KM * np.sin(apart), away_km - SUN_KM * np.cos(apart))
     return np.asarray((1 + np.cos(seen)) / 2, np.float64), np.asarray(ahead % 360.0, np.float64)
+
+
+def light_on(times: Any, *, longitude: float, latitude: float) -> str:
+    """Say how dark it gets at UTC times: "twilight", "dark, no moon", or ``""`` by day."""
+    moments = as_utc(times)
+    at = {"longitude": longitude, "latitude": latitude}
+    dark = dark_at(moments, longitude, latitude, darkness="civil twilight")
+    if not dark.any():
+        return "twilight" if dark_at(moments, longitude, latitude, darkness="sunset").any() else ""
+    if not (moon_altitude(moments[dark], **at) > 0).all():
+        return "dark, no moon"
+    return f"dark, moon {percent(float(moon_phase(moments[dark][0])[0]))} lit"

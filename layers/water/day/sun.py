@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
-from layers.water.times import as_utc, day_bounds
+from layers.water.times import MINUTE, as_utc, day_bounds
 from seabed.array_types import Floats, Mask, Times
 
 HORIZON_DEG: Final = -50.0 / 60.0
@@ -17,7 +17,6 @@ HORIZON_DEG: Final = -50.0 / 60.0
 CIVIL_DEG: Final = -6.0
 """Of the sun's centre where civil twilight begins and ends, as almanacs define it."""
 
-MINUTE: Final = np.timedelta64(60, "s")
 J2000: Final = np.datetime64("2000-01-01T12:00", "ns")
 CENTURY_DAYS: Final = 36525.0
 Otherwise = Literal["", "up all day", "down all day"]

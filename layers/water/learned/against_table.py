@@ -10,11 +10,11 @@ import numpy as np
 from layers.water.currents.currents import Currents, vector
 from layers.water.heights._tide_parts import tide_parts
 from layers.water.learned.learned import COLUMNS, HALF_DAILY, HALF_MONTH, LearnedCurrent, columns_of
-from layers.water.times import as_utc
+from layers.water.times import MINUTE, as_utc, span
 from seabed.array_types import Floats, Mask, Pair, Times
 
 STEP_S: Final = 300.0
-STEP: Final = np.timedelta64(int(STEP_S) * 10**9, "ns")
+STEP: Final = 5 * MINUTE
 MOST_S: Final = 3 * 3600.0
 """A turn of the water is held against the table's turn within this."""
 MOST_STEPS: Final = int(MOST_S / STEP_S)
@@ -126,7 +126,7 @@ class FilledCurrent:
         return np.where(np.isnan(spread), size[:, None, None] * np.eye(2), spread)
 
     def _stream(self, times: Times) -> Floats:
-        later = np.timedelta64(round(self.against.lag_s * 1e9), "ns")
+        later = span(self.against.lag_s)
         return self.against.ratio[1] * _along(self.table, times - later)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from layers.water.times import as_utc
+from layers.water.times import as_utc, seconds_between
 from layers.water.wind._wind import Wind
 from seabed.array_types import Floats
 from seabed.errors import WaterError
@@ -59,7 +59,7 @@ def drift_motions(
 def _pieces(times: NDArray[np.datetime64], window_s: float) -> list[tuple[int, int]]:
     if len(times) < 3:
         return []
-    passed = (times - times[0]) / np.timedelta64(1_000_000_000, "ns")
+    passed = seconds_between(times[0], times)
     whole = float(passed[-1])
     count = max(int(whole // window_s) + int(whole % window_s >= LEAST_SHARE * window_s), 1)
     edges = np.searchsorted(passed, np.linspace(0.0, whole, count + 1))
@@ -70,7 +70,7 @@ def _pieces(times: NDArray[np.datetime64], window_s: float) -> list[tuple[int, i
 def _motion(
     times: NDArray[np.datetime64], longitude: Floats, latitude: Floats
 ) -> dict[str, object]:
-    passed = (times - times[0]) / np.timedelta64(1_000_000_000, "ns")
+    passed = seconds_between(times[0], times)
     middle = (float(np.nanmean(longitude)), float(np.nanmean(latitude)))
     azimuth, away = bearing_and_distance(*middle, longitude, latitude)
     east, north = away * np.sin(np.radians(azimuth)), away * np.cos(np.radians(azimuth))

@@ -307,17 +307,12 @@ class _Model:
         """Posterior mean and covariance of the coefficients, and spreads, by Huber's weights."""
         weights = np.ones(pieces)
         spreads = SPREADS_MPS
-        mean, covariance = self.solve(spreads, weights)
+        mean, covariance, _ = self._posterior(spreads, weights)
         for _ in range(ROUNDS):
             weights = self.huber_weights(mean, spreads, weights)
             spreads = self.fit_spreads(spreads, weights)
-            mean, covariance = self.solve(spreads, weights)
+            mean, covariance, _ = self._posterior(spreads, weights)
         return mean, covariance, spreads
-
-    def solve(self, spreads: Floats, weights: Floats) -> Pair:
-        """Posterior mean and covariance of the coefficients."""
-        mean, covariance, _ = self._posterior(spreads, weights)
-        return mean, covariance
 
     def fit_spreads(self, start: Floats, weights: Floats) -> Floats:
         """Spreads of error, drift and outing of greatest marginal likelihood times prior."""

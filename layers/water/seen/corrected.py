@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from layers.water.currents.currents import Currents, own_spread, same_everywhere
+from layers.water.currents.currents import Currents, own_spread
 from layers.water.learned.against_table import FilledCurrent
 from layers.water.learned.learned import LearnedCurrent
 from layers.water.times import as_utc, hours_between
@@ -91,11 +91,6 @@ class CorrectedCurrents:
     inverse: Floats
     sampled: Times
     shift: Floats
-
-    @property
-    def everywhere(self) -> bool:
-        """Whether it is the same everywhere, as `same_everywhere` asks."""
-        return same_everywhere(self.currents)
 
     @property
     def times(self) -> Any:

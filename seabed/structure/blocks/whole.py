@@ -16,8 +16,7 @@ from pyproj import CRS
 
 from seabed.errors import GridError
 from seabed.grid import CellSize, cell_size, crs_of, make_grid, transform_of
-from seabed.structure.calm.field import NoiseField
-from seabed.structure.calm.noise import AUTO, NoiseSettings
+from seabed.structure.calm.noise import AUTO, NoiseField, NoiseSettings
 from seabed.terrain.chunks import contiguous
 
 CHUNK: Final = 2048

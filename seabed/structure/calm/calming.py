@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Depths, Floats, Ints, Mask
 from seabed.compiled import compiled
-from seabed.structure.calm.field import NoiseField
+from seabed.structure.calm.noise import NoiseField
 
 WIDEST: Final = 3.0
 """Cells: a wider Gaussian would lose humps that are worth a look."""

@@ -10,7 +10,7 @@ import numpy as np
 
 from seabed.array_types import Depths, Ints
 from seabed.compiled import compiled
-from seabed.structure.calm.field import Zone
+from seabed.structure.calm.noise import Zone
 
 REACH: Final = 2
 """Cells looked at to each side."""

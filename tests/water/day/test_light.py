@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from layers.present.day_words import light_words
-from layers.water.day.afloat import light_on
 from layers.water.day.moon import (
     _LATITUDE,
     _LONGITUDE_DISTANCE,
     days_since_2000,
+    light_on,
     moon_phase,
     moon_place,
     moon_times,

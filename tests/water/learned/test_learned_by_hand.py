@@ -206,7 +206,7 @@ def test_the_fit_is_that_of_dense_algebra(motions):
     before = np.diag(np.array([*PRIOR_MPS, *PRIOR_MPS, LEEWAY_DOUBT]) ** 2)
     first = np.append(np.zeros(m - 1), 1.0)
     gain = before @ design.T @ np.linalg.inv(whole + design @ before @ design.T)
-    mean, covariance = model.solve(spreads, weights)
+    mean, covariance, _ = model._posterior(spreads, weights)
     assert mean == pytest.approx(first + gain @ (seen - design @ first), abs=1e-9)
     assert covariance == pytest.approx(before - gain @ design @ before, abs=1e-9)
     density = multivariate_normal(design @ first, whole + design @ before @ design.T).logpdf(seen)
