@@ -11,11 +11,10 @@ import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
-from seabed.array_types import Floats
 from seabed.errors import UnitError
 
 if TYPE_CHECKING:
-    pass
+    from seabed.array_types import Floats
 
 __all__ = [
     "convert",

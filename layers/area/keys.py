@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from seabed.errors import UnitError
-from seabed.tables.clocks import named_zone
 from seabed.tables.headings import CATCH_MEANINGS, read_heading
+from seabed.tables.zones import named_zone
 from seabed.units import (
     LENGTH,
     SPEED,

@@ -32,7 +32,6 @@ def response_over(
     edges: gpd.GeoDataFrame | None = None,
     height_m: float = 0.0,
     given: Mapping[str, Any] | None = None,
-    level: float = 0.8,
 ) -> xr.Dataset:
     """Give the expected fish a rod-hour over a grid - that of the catches, or other water like it.
 
@@ -65,7 +64,7 @@ def response_over(
             table["edge_m"] = _edge_distance(grid, block, near_edges)
         for name, value in (given or {}).items():
             table[name] = value
-        rates[:, block] = response.rate(table, level=level).to_numpy(np.float32).T
+        rates[:, block] = response.rate(table).to_numpy(np.float32).T
     layers = zip(("rate", "rate_low", "rate_high"), rates, strict=True)
     bands = {
         name: grid.copy(data=values.reshape(grid.shape)).rename(name) for name, values in layers

@@ -83,7 +83,7 @@ def gather_lines(
     label = cluster_labels(metric_lines(drifts), course, corridor_m)
     start = drifts["start"].to_numpy()
     if earlier is None:
-        return drifts.assign(line=_names(label, course, start))
+        return drifts.assign(line=_names(label, course, start, {}, set()))
     taken = set() if known is None else set(known["line"])
     return drifts.assign(line=_by_plurality(label, course, start, earlier, taken=taken))
 
@@ -103,18 +103,18 @@ def _by_plurality(
     for (mark, name), _ in sorted(counts.items(), key=lambda one: (-one[1], one[0][1], one[0][0])):
         if mark not in names and name not in names.values():
             names[mark] = name
-    numbers = LineNumbers(taken | set(earlier))
-    for row in np.argsort(start, kind="stable"):
-        mark = int(label[row])
-        if mark not in names:
-            names[mark] = numbers.next(course_deg[label == mark])
-    return [names[int(mark)] for mark in label]
+    return _names(label, course_deg, start, names, taken | set(earlier))
 
 
-def _names(label: Ints, course_deg: Floats, start: NDArray[np.generic]) -> list[str]:
-    """Name each line by the mean course of its drifts and a running number."""
-    names: dict[int, str] = {}
-    numbers = LineNumbers()
+def _names(
+    label: Ints,
+    course_deg: Floats,
+    start: NDArray[np.generic],
+    names: dict[int, str],
+    taken: set[str],
+) -> list[str]:
+    """Name each line without a name by the mean course of its drifts and a running number."""
+    numbers = LineNumbers(taken)
     for row in np.argsort(start, kind="stable"):
         mark = int(label[row])
         if mark not in names:

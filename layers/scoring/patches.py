@@ -52,23 +52,19 @@ CELL_M: Final = 20.0
 def hot_patch(
     samples: pd.DataFrame,
     *,
-    cell_m: float = CELL_M,
-    radii_m: tuple[float, ...] = RADII_M,
-    replicates: int = 999,
     seed: int = 0,
 ) -> gpd.GeoDataFrame:
     """Find the circle of ground whose fish its effort explains least, over all lines together.
 
-    Effort and fish are put together in squares of `cell_m`. Returned: one row of `PATCHES`, or
+    Effort and fish are put together in squares of 20 m. Returned: one row of `PATCHES`, or
     none.
     """
     SAMPLES.check(samples, "longitude", "latitude", "rod_hours", "fish")
-    cells, crs = _cells(samples, cell_m)
+    cells, crs = _cells(samples)
     if not len(cells):
         return PATCHES.empty()
     xy = cells[["x", "y"]].to_numpy()
-    patch = scan_ground(xy, cells["rod_hours"], cells["fish"], radii_m,
-                        replicates=replicates, seed=seed)  # fmt: skip
+    patch = scan_ground(xy, cells["rod_hours"], cells["fish"], RADII_M, seed=seed)
     if patch is None:
         return PATCHES.empty()
     hours, fish = cells["rod_hours"].sum(), float(cells["fish"].sum())
@@ -87,12 +83,12 @@ def hot_patch(
     return PATCHES.frame([row])
 
 
-def _cells(samples: pd.DataFrame, cell_m: float) -> tuple[pd.DataFrame, Any]:
+def _cells(samples: pd.DataFrame) -> tuple[pd.DataFrame, Any]:
     """Effort and fish in squares, with their middles in metres."""
     if not len(samples):
         return samples.assign(x=[], y=[]), None
     places, crs = on_plane(samples)
-    x, y = ((np.floor(places / cell_m) + 0.5) * cell_m).T
+    x, y = ((np.floor(places / CELL_M) + 0.5) * CELL_M).T
     squares = pd.DataFrame(
         {
             "x": x,
@@ -122,7 +118,6 @@ def scan_ground(
     fish: Any,
     radii_m: Any,
     *,
-    most_share: float = MOST_SHARE,
     replicates: int = REPLICATES,
     seed: int = 0,
 ) -> Patch | None:
@@ -136,7 +131,7 @@ def scan_ground(
         return None
     windows, centres, radii = _circles(np.asarray(xy_m, float), np.asarray(radii_m, float))
     inside = windows @ share
-    allowed = inside <= most_share
+    allowed = inside <= MOST_SHARE
     windows, inside = windows[allowed], inside[allowed]
     centres, radii = centres[allowed], radii[allowed]
     if not len(inside):

@@ -134,7 +134,7 @@ class Drawn(Protocol):
 
 
 def kept_rates(
-    every: Drawn, kept: Any, short: Any, *, level: float = 0.8, seed: int = 0, draws: int = DRAWS
+    every: Drawn, kept: Any, short: Any, *, level: float = 0.8, seed: int = 0
 ) -> KeptRates:
     """Rates of kept fish: the rate of all fish times the share that is kept.
 
@@ -147,10 +147,10 @@ def kept_rates(
     if not len(kept):
         return KeptRates(*(np.zeros(0) for _ in range(5)))
     random = np.random.default_rng(seed)
-    drawn = every.draw(random, draws)
-    drawn *= _draw_shares(kept, short, random, draws)
+    drawn = every.draw(random, DRAWS)
+    drawn *= _draw_shares(kept, short, random)
     tail = (1 - level) / 2
-    best = np.bincount(drawn.argmax(axis=1), minlength=len(kept)) / draws
+    best = np.bincount(drawn.argmax(axis=1), minlength=len(kept)) / DRAWS
     mean = drawn.mean(axis=0)
     low, cautious, high = np.quantile(
         drawn, [tail, CAUTION, 1 - tail], axis=0, overwrite_input=True
@@ -158,8 +158,8 @@ def kept_rates(
     return KeptRates(mean, low, high, cautious, best)
 
 
-def _draw_shares(kept: Floats, short: Floats, random: np.random.Generator, draws: int) -> Floats:
-    """Draw each line's share of kept fish, shape (draws, n)."""
+def _draw_shares(kept: Floats, short: Floats, random: np.random.Generator) -> Floats:
+    """Draw each line's share of kept fish, shape (`DRAWS`, n)."""
 
     def cost(point: Floats) -> float:
         share, weight = expit(point[0]), np.exp(point[1])
@@ -172,7 +172,7 @@ def _draw_shares(kept: Floats, short: Floats, random: np.random.Generator, draws
 
     share = (kept.sum() + 1) / (kept.sum() + short.sum() + 2)
     _, nodes, weights = _likely(cost, np.array([logit(share), np.log(SHARE_WEIGHT)]))
-    node = nodes[random.choice(len(weights), size=draws, p=weights)]
+    node = nodes[random.choice(len(weights), size=DRAWS, p=weights)]
     mean, weight = expit(node[:, :1]), np.exp(node[:, 1:])
     return np.asarray(random.beta(weight * mean + kept, weight * (1 - mean) + short))
 
@@ -210,8 +210,9 @@ def _least(cost: Callable[[Floats], float], start: Floats) -> Floats:
     return np.asarray(minimize(cost, start, method="Nelder-Mead", options=options).x)
 
 
-def _curvature(cost: Callable[[Floats], float], at: Floats, step: float = 0.02) -> Floats:
+def _curvature(cost: Callable[[Floats], float], at: Floats) -> Floats:
     """Second differences of a function of two numbers, shape (2, 2)."""
+    step = 0.02
     a, b = np.eye(2) * step
     middle = cost(at)
     aa = cost(at + a) + cost(at - a) - 2 * middle

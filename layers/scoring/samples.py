@@ -187,9 +187,9 @@ def count_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame
     return samples.assign(**counted | whole)
 
 
-def weights_of(samples: pd.DataFrame, name: str = "fish") -> Floats:
-    """Give ``fish`` or ``kept`` by weight, where that is known; else the count."""
-    column = f"{name}_weight" if f"{name}_weight" in samples else name
+def weights_of(samples: pd.DataFrame) -> Floats:
+    """Give ``fish`` by weight, where that is known; else the count."""
+    column = "fish_weight" if "fish_weight" in samples else "fish"
     return np.asarray(samples[column].to_numpy(np.float64))
 
 

@@ -44,7 +44,7 @@ class Leg:
 
     stretch: Spell
     velocity: tuple[float, float]
-    sharp: bool
+    sharp: bool = False
 
     @property
     def speed(self) -> float:
@@ -56,7 +56,7 @@ def legs_of(path: Path, slow: Spell, half_s: float, settings: CutSettings) -> li
     """Divide a slow stretch where the boat turns about; one leg where it never does."""
     moments = np.arange(slow.start + _STEP_S / 2, slow.end, _STEP_S)
     if len(moments) < 2 * round(_LEAST_S / _STEP_S):
-        return [_leg(path, slow, sharp=False)]
+        return [_leg(path, slow)]
     vx, vy = path.velocities(moments, max(half_s, 10.0))
     onward = _along_axis(vx, vy, round(_AXIS_S / _STEP_S))
     pace = max(float(np.median(np.abs(onward))), 0.05)
@@ -66,7 +66,7 @@ def legs_of(path: Path, slow: Spell, half_s: float, settings: CutSettings) -> li
     least_m = _LEAST_RADII * settings.hold_radius_m + _LEAST_NOISES * path.noise_m
     parts = _far_enough(path, slow.divided(states, (DRIFT, RUN)), least_m)
     parts = at_knees(path, parts, settings)
-    legs = [_leg(path, part, sharp=False) for part in parts]
+    legs = [_leg(path, part) for part in parts]
     return [
         Leg(leg.stretch, leg.velocity, i > 0 and _turns_sharply(path, legs[i - 1], leg))
         for i, leg in enumerate(legs)
@@ -190,20 +190,17 @@ def _along_axis(vx: Floats, vy: Floats, reach: int) -> Floats:
     return np.asarray(vx * np.cos(angle) + vy * np.sin(angle))
 
 
-def _leg(path: Path, part: Spell, *, sharp: bool) -> Leg:
+def _leg(path: Path, part: Spell) -> Leg:
     own = path.between(part.start, part.end)
     took = max(float(own.time_s[-1] - own.time_s[0]), 1.0)
     ends = [(values[-1] - values[0]) / took for values in (own.x, own.y)]
-    return Leg(part, (float(ends[0]), float(ends[1])), sharp)
+    return Leg(part, (float(ends[0]), float(ends[1])))
 
 
 def _far_enough(path: Path, parts: list[Spell], least_m: float) -> list[Spell]:
     """Join legs that lead nowhere to the one before (the first to the one after)."""
     while len(parts) > 1:
-        away = [
-            leg.speed * leg.stretch.seconds
-            for leg in (_leg(path, part, sharp=False) for part in parts)
-        ]
+        away = [leg.speed * leg.stretch.seconds for leg in (_leg(path, part) for part in parts)]
         short = int(np.argmin(away))
         if away[short] >= least_m:
             break
@@ -226,7 +223,7 @@ def _turns_sharply(path: Path, before: Leg, after: Leg) -> bool:
         (before, (max(before.stretch.start, before.stretch.end - _BESIDE_S), before.stretch.end)),
         (after, (after.stretch.start, min(after.stretch.end, after.stretch.start + _BESIDE_S))),
     ):
-        near = _leg(path, Spell(DRIFT, start, end), sharp=False)
+        near = _leg(path, Spell(DRIFT, start, end))
         if np.dot(near.velocity, leg.velocity) < 0.5 * leg.speed**2:
             return False
         if not _straight(path, leg):

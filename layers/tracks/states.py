@@ -182,7 +182,7 @@ def _run_or_slow(path: Path, limit: float, settings: CutSettings) -> list[Spell]
     """First model: under way or slow (as `DRIFT`), by speed over the ground."""
     whole = Spell(DRIFT, float(path.time_s[0]), float(path.time_s[-1]), True, True)
     step, speed = _speeds(path)
-    evidence = _log_ratio(speed, limit, spread=0.35) * (step / 10.0)
+    evidence = _log_ratio(speed, limit) * (step / 10.0)
     least = [settings.shortest_run_s, min(settings.shortest_slow_s, settings.shortest_hold_s)]
     states = most_likely_states(
         np.column_stack([evidence, -evidence]), _steps(least, step), _RUN_COST, True, True
@@ -235,7 +235,7 @@ def _progress_evidence(
     progress = np.hypot(*path.velocities(moments, window_s / 2.0))
     steady = _steadiness(path, moments, smoothing_s(path.time_s, noise), window_s / 2.0)
     course = np.clip(3.0 * (steady - 0.5), -1.0, 1.0)
-    return np.asarray(_log_ratio(progress, limit, spread=0.35) + course)
+    return np.asarray(_log_ratio(progress, limit) + course)
 
 
 def _steadiness(path: Path, moments: Floats, half_s: float, long_half_s: float) -> Floats:
@@ -247,8 +247,8 @@ def _steadiness(path: Path, moments: Floats, half_s: float, long_half_s: float) 
     return np.asarray(np.hypot(east, north))
 
 
-def _log_ratio(value: Floats, limit: float, *, spread: float) -> Floats:
-    return np.asarray(np.clip(np.log(np.maximum(value, 1e-6) / limit) / spread, -2.0, 2.0))
+def _log_ratio(value: Floats, limit: float) -> Floats:
+    return np.asarray(np.clip(np.log(np.maximum(value, 1e-6) / limit) / 0.35, -2.0, 2.0))
 
 
 def _moments(start: float, end: float, step: float = _STEP_S) -> Floats:

@@ -27,11 +27,11 @@ def set_and_drift(east_mps: Any, north_mps: Any) -> Pair:
 
 
 def boat_velocity(
-    currents: Currents, wind: Wind | None, leeway: Leeway, *, crosswind: float = 0.0
+    currents: Currents, wind: Wind | None, leeway: Leeway
 ) -> Callable[[Any, Any, Any], Pair]:
     """Give the velocity over the ground of a boat adrift, current + leeway, at times and places.
 
-    wind: None is no wind. crosswind: as `Leeway.velocity`. NaN where current or wind is unknown.
+    wind: None is no wind. NaN where current or wind is unknown.
     """
 
     def velocity(times: Any, longitude: Any, latitude: Any) -> Pair:
@@ -39,7 +39,7 @@ def boat_velocity(
         if wind is None:
             return east, north
         speed, from_deg = wind.at(as_utc(times))
-        leeway_east, leeway_north = leeway.velocity(speed, from_deg, crosswind=crosswind)
+        leeway_east, leeway_north = leeway.velocity(speed, from_deg)
         return east + leeway_east, north + leeway_north
 
     return velocity

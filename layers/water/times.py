@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Floats, Mask, Times
 from seabed.errors import WaterError
-from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR, named_zone
+from seabed.tables.clocks import FIRST_YEAR, LAST_YEAR
+from seabed.tables.zones import named_zone
 
 _FIRST: Final = np.datetime64(f"{FIRST_YEAR - 1}-12-31", "s")  # a day more, for zones
 _END: Final = np.datetime64(f"{LAST_YEAR + 1}-01-02", "s")
@@ -92,9 +93,14 @@ def seconds_between(start: Any, end: Any) -> Any:
     return (end - start) / SECOND
 
 
-def span(seconds: Any) -> Any:
-    """Give seconds, one or an array, as ``timedelta64[ns]``."""
-    return np.round(np.asarray(seconds, float) * 1e9).astype("timedelta64[ns]")[()]
+def span(seconds: float) -> np.timedelta64:
+    """Give seconds as a ``timedelta64[ns]``."""
+    return np.timedelta64(round(seconds * 1e9), "ns")
+
+
+def spans(seconds: Floats) -> NDArray[np.timedelta64]:
+    """As `span`, of an array."""
+    return np.round(seconds * 1e9).astype("timedelta64[ns]")
 
 
 def stamp(time: np.datetime64) -> pd.Timestamp:

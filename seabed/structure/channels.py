@@ -24,7 +24,7 @@ from seabed.structure.blocks.pieces import (
 from seabed.structure.blocks.whole import Results, Whole, named_after
 from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on, steps_of
 from seabed.structure.tracing.axes import axis_lines, sides
-from seabed.structure.tracing.lines import traced
+from seabed.structure.tracing.lines import longest_first, traced
 from seabed.structure.tracing.linking import joined_either_way, ring_order
 from seabed.structure.tracing.marching import Lines
 
@@ -227,8 +227,6 @@ def _on_borders(between: Ints, block: Block) -> Floats:
 
 
 def _numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Put axes in order, longest first, those of one length from north to south; number them."""
-    place = np.array([line.coords[0] for line in table.geometry]).reshape(-1, 2)
-    order = np.lexsort((place[:, 0], -place[:, 1], -table["length_m"]))
-    table = table.iloc[order].reset_index(drop=True)
+    """Put axes in order as `longest_first`, and number them."""
+    table = longest_first(table)
     return AXES.frame(table.assign(axis_id=np.arange(len(table))), crs=table.crs)

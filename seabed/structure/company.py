@@ -52,9 +52,9 @@ def metres_crs(table: gpd.GeoDataFrame) -> CRS:
     return utm_of(table)
 
 
-def ground_about(shapes: Shapes, places: Shapes, *, within_m: float = REACH_M) -> Shapes:
+def ground_about(shapes: Shapes, places: Shapes) -> Shapes:
     """Cut features to what is about a place on them, so that a long one is judged there."""
-    cut: Shapes = shapely.intersection(shapes, shapely.buffer(places, within_m))
+    cut: Shapes = shapely.intersection(shapes, shapely.buffer(places, REACH_M))
     return np.where(shapely.is_empty(cut), places, cut)
 
 

@@ -20,7 +20,7 @@ from seabed.grid import crs_of
 from seabed.schema import Table, documented
 from seabed.structure.blocks.block import Block
 from seabed.structure.blocks.canvas import least_about, noise_made_over
-from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.kind import Kind, in_memory
 from seabed.structure.blocks.whole import Arrays, Whole
 from seabed.structure.calm.calming import Calms
 from seabed.structure.calm.noise import NoiseSettings
@@ -130,16 +130,13 @@ def contours(
 
 
 @dataclass(frozen=True, slots=True)
-class ContourLines:
+class ContourLines(Kind[Iterator[gpd.GeoDataFrame]]):
     """Contours of a grid in blocks: traced in each chunk, joined where they cross its border.
 
     depths_m: rising.
     """
 
     depths_m: tuple[float, ...]
-
-    def check(self, whole: Whole) -> None:
-        """Any depths will do."""
 
     def margin(self, whole: Whole) -> int:
         """One cell: the next row and column are shared; and the smoothing of noise."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from seabed.grid import crs_of
 from seabed.schema import Table
 from seabed.structure.blocks.block import Block
-from seabed.structure.blocks.kind import in_memory
+from seabed.structure.blocks.kind import Kind, in_memory
 from seabed.structure.blocks.whole import Results, Whole
 from seabed.structure.calm.lone import REACH, doubtful_by_zone
 from seabed.structure.calm.noise import NoiseSettings
@@ -47,11 +47,8 @@ def doubtful_soundings(
 
 
 @dataclass(frozen=True, slots=True)
-class DoubtfulSoundings:
+class DoubtfulSoundings(Kind[gpd.GeoDataFrame]):
     """Doubtful soundings of a grid in blocks."""
-
-    def check(self, whole: Whole) -> None:
-        """Nothing can be wrong with it."""
 
     def margin(self, whole: Whole) -> int:
         """Cells about a sounding."""

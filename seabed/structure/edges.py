@@ -28,7 +28,7 @@ from seabed.structure.calm.lone import REACH
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on
 from seabed.structure.tracing.faces import Faces, Stretches, faces_of, faces_on
-from seabed.structure.tracing.lines import Traced, traced
+from seabed.structure.tracing.lines import Traced, longest_first, traced
 from seabed.structure.tracing.linking import joined_onward, picked, ring_order
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
 from seabed.structure.tracing.ridges import STRIDES, bends, steepness
@@ -287,12 +287,8 @@ def described(
 
 
 def numbered(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Put edges in order, longest first, those of one length from north to south; number them."""
-    place = np.array([line.coords[0] for line in table.geometry]).reshape(-1, 2)
-    order = np.lexsort((place[:, 0], -place[:, 1], -table["length_m"]))
-    table = table.iloc[order].reset_index(drop=True)
-    table["edge_id"] = np.arange(len(table))
-    return table
+    """Put edges in order as `longest_first`, and number them."""
+    return longest_first(table).assign(edge_id=np.arange(len(table)))
 
 
 def _described(ridges: Traced, profile: pd.DataFrame) -> gpd.GeoDataFrame:

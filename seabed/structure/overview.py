@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from seabed.grid import crs_of, make_grid, transform_of
 from seabed.structure.blocks.block import Block
-from seabed.structure.blocks.kind import found
+from seabed.structure.blocks.kind import Kind, found
 from seabed.structure.blocks.whole import Blocks, Results, Whole
 from seabed.structure.calm.noise import NoiseSettings
 
@@ -21,16 +21,13 @@ OVERVIEW_CELLS: Final = 4_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Overview:
+class Overview(Kind[tuple[xr.DataArray, tuple[float, float]]]):
     """Means over squares of cells, and the range of the depths.
 
     most_cells: the squares are so large that the overview has about so many.
     """
 
     most_cells: int = OVERVIEW_CELLS
-
-    def check(self, whole: Whole) -> None:
-        """Nothing can be wrong with it."""
 
     def margin(self, whole: Whole) -> int:
         """None: the chunk's own cells."""

@@ -22,15 +22,7 @@ from numpy.typing import NDArray
 from seabed.array_types import Mask
 from seabed.errors import Question, SeabedError
 from seabed.files import plain_file
-from seabed.tables.clocks import (
-    TwoWaysError,
-    day_first,
-    has_time,
-    read_clock,
-    read_time,
-    utc_of,
-    zone_named,
-)
+from seabed.tables.clocks import TwoWaysError, day_first, has_time, read_clock, read_time, utc_of
 from seabed.tables.headings import read_heading
 from seabed.tables.spreadsheets import ENDINGS, sheets_of, split_sheet
 from seabed.tables.text_layout import (
@@ -41,6 +33,7 @@ from seabed.tables.text_layout import (
     layout_of,
     rows_of,
 )
+from seabed.tables.zones import zone_named
 
 HOW_TIMES: Final = (
     "Write it like 2031-06-14 08:30 (year-month-day), or in two columns, date and time."

@@ -14,7 +14,7 @@ import pytest
 from seabed.errors import CatchError, GridError, TrackError
 from seabed.logs import read_delimited_fixes
 from seabed.logs.delimited import MANY_BYTES
-from seabed.tables import clocks, headings
+from seabed.tables import clocks, headings, zones
 from seabed.tables.headings import meanings_of
 from seabed.tables.spreadsheets import split_sheet
 from seabed.tables.text_layout import layout_of_numbers, number, numbers
@@ -250,7 +250,7 @@ def test_letters_of_zones_are_those_of_the_tz_database():
         if (moment := datetime(year, month, 1, tzinfo=ZoneInfo(name)))
     }
     german = {"MEZ": "CET", "MESZ": "CEST"}
-    for letters, hours in clocks._HOURS.items():
+    for letters, hours in zones._HOURS.items():
         assert (german.get(letters, letters), timedelta(hours=hours)) in used, letters
 
 
@@ -260,5 +260,5 @@ def test_letters_of_zones_are_those_of_the_tz_database():
      ("PST", "Asia/Manila", 8), ("CST", "UTC", -6), ("MESZ", "Europe/Berlin", 2)],
 )  # fmt: skip
 def test_letters_that_two_zones_use_are_the_local_ones(letters, local, hours):
-    named = clocks.zone_named(f"All times {letters}", ZoneInfo(local))
+    named = zones.zone_named(f"All times {letters}", ZoneInfo(local))
     assert named.utcoffset(None) == timedelta(hours=hours)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from layers.planning.drift._cells import CellPolynomials, cell_at, flat_cell
 from layers.planning.drift.safe_water import Closed, Ended, SafeWater, look_along
 from layers.water.motion import runge_kutta
-from layers.water.times import span
+from layers.water.times import span, spans
 from seabed.array_types import Floats, Ints, Pair, Times
 from seabed.compiled import compiled
 from seabed.errors import WaterError
@@ -111,7 +111,7 @@ def tracks_at(
     everywhere: whether place has no say in the velocity. It is then asked once, for the n boats of
         the first moment, then of the next.
     """
-    times = start.astype("datetime64[ns]") + span(seconds)
+    times = start.astype("datetime64[ns]") + spans(seconds)
     here = np.array([longitude, latitude], float)
     integrate = _integrated_everywhere if everywhere else _integrated
     path = integrate(velocity, times, here, seconds)
@@ -143,7 +143,7 @@ def _integrated_everywhere(
 ) -> Floats:
     """As `_integrated`, in machine code."""
     moments = np.repeat(times, 2)[:-1]
-    moments[1::2] += span(np.diff(seconds) / 2)
+    moments[1::2] += spans(np.diff(seconds) / 2)
     asked = np.repeat(moments, here.shape[1])
     speed = np.array(velocity(asked, *np.zeros((2, len(asked)))))
     return _carried(here, speed.reshape(2, len(moments), -1), seconds)
@@ -240,7 +240,7 @@ def uniform_tracks(
     Returned: its ``times`` are those of the first boat.
     """
     own, which = np.unique(begins.astype("datetime64[ns]"), return_inverse=True)
-    after = span(seconds)
+    after = spans(seconds)
     moments = own[:, None] + after
     halves = moments[:, :-1] + np.diff(moments, axis=1) // 2
     ends, middles = (_velocity_at(velocity, times) for times in (moments, halves))

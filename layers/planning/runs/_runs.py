@@ -12,7 +12,7 @@ from shapely.geometry import LineString
 from layers.planning.drift.safe_water import SafeWater
 from layers.planning.runs._lattice import LatticePath
 from layers.planning.runs._ways import Ways
-from layers.water.times import span
+from layers.water.times import spans
 from seabed.array_types import Floats, Ints, Pair, Times
 from seabed.geodesy import distance_m
 from seabed.grid.places import CellFinder, sample
@@ -194,7 +194,7 @@ class Runs:
 
 
 def _later(leave: np.datetime64, seconds: Floats) -> Times:
-    return np.asarray(leave + span(seconds))
+    return np.asarray(leave + spans(seconds))
 
 
 def _metres(places: Floats) -> Floats:

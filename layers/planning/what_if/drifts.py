@@ -22,7 +22,7 @@ from layers.planning.ground.proven_lines import RotatedCurrents, setting_for
 from layers.water import Wind
 from layers.water.currents.currents import same_everywhere, vector
 from layers.water.motion import boat_velocity
-from layers.water.times import as_utc, moment, seconds_between, span
+from layers.water.times import as_utc, moment, seconds_between, span, spans
 from seabed.array_types import Floats, Pair
 from seabed.geodesy import distance_m, path_m
 from seabed.schema import Table
@@ -165,7 +165,7 @@ def _printed(lines: gpd.GeoDataFrame) -> Printed:
 def _push(setting: Setting, begin: np.datetime64, path: Floats) -> float:
     """Give the most push that keeps a boat on a path at its speed, where the water is known."""
     seconds, longitude, latitude = path
-    times = begin + span(seconds)
+    times = begin + spans(seconds)
     middle = times[:-1] + np.diff(times) // 2
     x, y = (longitude[:-1] + longitude[1:]) / 2, (latitude[:-1] + latitude[1:]) / 2
     east, north = np.diff(path[1:]) / degrees_per_metre(y) / np.diff(seconds)

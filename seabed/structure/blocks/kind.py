@@ -21,8 +21,8 @@ class Kind(Protocol[Joined_co]):
     """A kind of structure with its options.  It is sent to other processes."""
 
     def check(self, whole: Whole) -> None:
-        """Refuse options that can't be right on this grid.  GridError."""
-        ...
+        """Refuse options that can't be right on this grid, if any can be wrong.  GridError."""
+        return None
 
     def margin(self, whole: Whole) -> int:
         """Cells around a chunk that are looked at, so that it gives what the whole would."""

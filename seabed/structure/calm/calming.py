@@ -125,7 +125,7 @@ class Calms:
         """Cells looked at to each side."""
         return max(one.reach for one in self.every.values())
 
-    def clear_m(self, row: NDArray[Any], column: NDArray[Any], lowered: float = 1.0) -> Floats:
+    def clear_m(self, row: NDArray[Any], column: NDArray[Any], lowered: float) -> Floats:
         """Give the least height at cells: that looked for, and clear of the noise that is left.
 
         Where depths are smoothed, so much of the height looked for is enough.

@@ -168,3 +168,10 @@ def _trend(grid: xr.DataArray, position: Floats, line: NDArray[Any], count: int)
     sine = np.bincount(line[:-1], weights=np.sin(doubled) * weight, minlength=count)
     cosine = np.bincount(line[:-1], weights=np.cos(doubled) * weight, minlength=count)
     return np.asarray(np.degrees(np.arctan2(sine, cosine)) / 2, float)
+
+
+def longest_first(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Put lines in order, longest first, those of one length from north to south."""
+    place = np.array([line.coords[0] for line in table.geometry]).reshape(-1, 2)
+    order = np.lexsort((place[:, 0], -place[:, 1], -table["length_m"]))
+    return table.iloc[order].reset_index(drop=True)
