@@ -37,7 +37,7 @@ DEMO, OUT = Path("../../demo_area"), Path(mkdtemp())
 # The bottom. A grid is an xarray array in metres, positive down, NaN on land; tables are GeoDataFrames in its CRS.
 
 grid = open_grid(str(DEMO / "sound.tif"))
-band_m = (5.2, 7.6)
+band_m = (5.5, 7.9)
 breaks = edges(grid, scale_m=20, band=band_m)
 tops = humps(grid, min_height_m=1)
 print(breaks.nlargest(3, "drop_m")[["top_depth_m", "foot_depth_m", "drop_m", "length_m"]])

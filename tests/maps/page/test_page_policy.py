@@ -85,7 +85,7 @@ def test_report_and_sheet_show_as_meant_and_make_no_complaint(
     if kind == "report":
         cut = Cut([-10.0, 0.0, 10.0], [5.0, 6.5, 8.0], [5.0, 6.5, 8.0], [0.1] * 3, ("W", "E"))
         place = Prospect("R1", "edge", "Falls.", 61.4, ["drop"], [], (-33.41, 46.19), cut)
-        write_report(path, Report(HOSTILE, ["Words"], [], [place], (5.2, 7.6), "ft"))
+        write_report(path, Report(HOSTILE, ["Words"], [], [place], (5.5, 7.9), "ft"))
     else:
         write_sheet(path, day_of(2, small_grid))
     parts = held(path.read_text(encoding="utf-8"))
