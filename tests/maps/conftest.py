@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -35,54 +36,77 @@ def map_file(small_grid: xr.DataArray, tmp_path_factory: pytest.TempPathFactory)
     return path
 
 
+@dataclass
+class Screen:
+    """A context of the browser for one size, and empty pages in it that wait for a test."""
+
+    context: Any
+    pages: list[Any] = field(default_factory=list)
+
+
 @pytest.fixture(scope="session")
-def contexts(browser: Any) -> dict[str, Any]:
-    """Contexts of the browser that serve test after test, by their options: a new one is dear."""
+def screens() -> dict[tuple[int, int], Screen]:
+    """Screens that serve test after test, by their size: new contexts and pages are dear."""
     return {}
 
 
 @pytest.fixture
-def open_map(browser: Any, contexts: dict[str, Any]) -> Iterator[Callable[..., Any]]:
+def open_map(browser: Any, screens: dict[tuple[int, int], Screen]) -> Iterator[Callable[..., Any]]:
     """``open_map(path, size)``: the page, ready.  Complaints and requests fail it.
 
-    What a page keeps is cleared after the test.  With `options` of its own a test gets a context
-    of its own.
+    What a page keeps is cleared after the test, and the next test has the same page.  With
+    `options` of its own a test gets a context of its own.
     """
-    pages: list[Any] = []
-    own_contexts: list[Any] = []
+    opened_pages: list[tuple[Any, Screen | None, dict[str, Any]]] = []
     faults: list[str] = []
 
-    def context_of(size: dict[str, int], options: dict[str, Any]) -> Any:
+    def screen_of(size: dict[str, int], options: dict[str, Any]) -> Screen:
         phone = size["width"] < 800
-        shape = {"viewport": size, "has_touch": phone, "is_mobile": phone}
-        if options:
-            own_contexts.append(browser.new_context(**shape, **options))
-            return own_contexts[-1]
-        if str(size) not in contexts:
-            contexts[str(size)] = browser.new_context(**shape)
-        return contexts[str(size)]
+        key = (size["width"], size["height"])
+        screen = None if options else screens.get(key)
+        if screen is None:
+            shape = {"viewport": size, "has_touch": phone, "is_mobile": phone}
+            screen = Screen(browser.new_context(**shape, **options))
+            if not options:
+                screens[key] = screen
+        return screen
 
     def opened(path: Path, size: dict[str, int] = WIDE, **options: Any) -> Any:
-        page = context_of(size, options).new_page()
-        pages.append(page)
+        screen = screen_of(size, options)
+        page = screen.pages.pop() if screen.pages else screen.context.new_page()
         page.set_default_timeout(180_000)  # a busy machine is no fault
-        page.on("console", lambda m: faults.append(f"console {m.type}: {m.text}"))
-        page.on("pageerror", lambda error: faults.append(f"error: {error}"))
         own = path.as_uri()
 
         def asked(request: Any) -> None:
             if request.url.split("#")[0] != own and not request.url.startswith(("data:", "blob:")):
                 faults.append(f"request: {request.url}")
 
-        page.on("request", asked)
+        ears = {
+            "console": lambda m: faults.append(f"console {m.type}: {m.text}"),
+            "pageerror": lambda error: faults.append(f"error: {error}"),
+            "request": asked,
+        }
+        for event, ear in ears.items():
+            page.on(event, ear)
+        opened_pages.append((page, None if options else screen, ears))
         page.goto(own)
         page.wait_for_selector("body[data-ready]")
         return page
 
     yield opened
-    for page in pages:
-        page.evaluate("localStorage.clear()")
-        page.close()
-    for context in own_contexts:
-        context.close()
+    for page, screen, ears in opened_pages:
+        if screen is None:
+            page.context.close()
+        elif not page.is_closed():
+            _empty(page, ears)
+            screen.pages.append(page)
     assert faults == []
+
+
+def _empty(page: Any, ears: dict[str, Any]) -> None:
+    """Leave nothing of a test on a page."""
+    page.evaluate("localStorage.clear(), sessionStorage.clear()")
+    for event, ear in ears.items():
+        page.remove_listener(event, ear)
+    page.mouse.move(-1, -1)  # the next map has no pointer over it
+    page.goto("about:blank")

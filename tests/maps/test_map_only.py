@@ -182,6 +182,30 @@ INKED = """async ([latitude, longitude]) => {
 """How opaque the drifts' picture is at a place, and how many drifts are shown."""
 
 
+WITHIN = """async () => {
+  await Promise.all(bulkLayers().map((layer) => layer.drawing));
+  return bulkLayers().map((layer) => {
+    const { width, height } = layer._container.firstChild;
+    const context = layer._container.firstChild.getContext("2d");
+    const sides = [[0, 0, width, 1], [0, height - 1, width, 1], [0, 0, 1, height], [width - 1, 0, 1, height]];
+    const inked = sides.some((side) => context.getImageData(...side).data.some((byte) => byte));
+    const all = layer._bounds.getSize();
+    return [inked, (width * height) / (all.x * all.y)];
+  });
+}"""  # noqa: E501 (a row of sides)
+"""Whether ink touches the edge of a picture; its share of the view and its margin."""
+
+
+def test_a_picture_is_no_larger_than_what_is_drawn_in_it(
+    open_map: Callable[..., Any], season_map: Path
+) -> None:
+    """The map is zoomed to all there is, so that nothing reaches its edge."""
+    pictures = open_map(season_map).evaluate(WITHIN)
+    assert len(pictures) >= 3
+    assert not any(inked for inked, _ in pictures), pictures
+    assert max(share for _, share in pictures) < 0.5, pictures
+
+
 def test_drifts_are_where_they_belong_when_the_map_has_moved(
     open_map: Callable[..., Any], season_map: Path
 ) -> None:

@@ -9,6 +9,7 @@ const BATCH = 4000; // numbers of places to a stroke
 const FEW = 1000; // and to a piece of work that draws marks
 const SLICE = 8; // milliseconds after which the page is let go on
 const APART = 1.5; // pixels between vertices drawn
+const EDGE = 16; // pixels that a line or mark is drawn beyond its places at most
 const SAME_PLACE = 3; // pixels within which one fish stands for many
 const SAME_ENDS = 5; // pixels within which both ends of a track lie when one stands for many
 
@@ -104,21 +105,24 @@ const Bulk = L.Renderer.extend({
     const canvas = document.createElement("canvas");
     this.canvas = canvas;
     this.stale = false;
-    const size = bounds.getSize();
+    const part = this.reach(inView, bounds);
+    const [size, offset] = [part.getSize(), part.min.subtract(min)];
     const sharp = L.Browser.retina ? 2 : 1;
     canvas.width = size.x * sharp;
     canvas.height = size.y * sharp;
-    Object.assign(canvas.style, { position: "absolute", width: `${size.x}px`, height: `${size.y}px` });
+    const style = { left: offset.x, top: offset.y, width: size.x, height: size.y };
+    for (const [name, pixels] of Object.entries(style)) canvas.style[name] = `${pixels}px`;
+    canvas.style.position = "absolute";
     const context = canvas.getContext("2d", { willReadFrequently: true });
     context.scale(sharp, sharp);
-    context.translate(-min.x, -min.y);
+    context.translate(-part.min.x, -part.min.y);
     await breath(); // choosing them, and the canvas, was a piece of work
     if (this.canvas !== canvas) return;
     let began = performance.now();
     for (const piece of this.marks ? this.dots(context, inView) : this.strokes(context, inView)) {
       piece();
       if (performance.now() - began < SLICE) continue;
-      context.getImageData(min.x, min.y, 1, 1); // what was asked of it is drawn now, not all at the end
+      context.getImageData(0, 0, 1, 1); // what was asked of it is drawn now, not all at the end
       await breath();
       if (this.canvas !== canvas) return; // another has begun since
       began = performance.now();
@@ -127,6 +131,17 @@ const Bulk = L.Renderer.extend({
     this._container.replaceChildren(canvas);
     L.DomUtil.setPosition(this._container, min);
     if (this._map.getZoom() !== zoom) this._updateTransform(this._map.getCenter(), this._map.getZoom());
+  },
+
+  // The part of `bounds` on which something is drawn: the less of it, the quicker and the less memory.
+  reach(items, { min, max }) {
+    if (!items.length) return L.bounds(min, min.add([1, 1]));
+    const { scale, left, top } = this.turn();
+    const side = (choose, at) => items.reduce((far, { box }) => Math[choose](far, box[at]), items[0].box[at]);
+    return L.bounds(
+      [Math.max(min.x, Math.floor(side("min", 0) * scale + left) - EDGE), Math.max(min.y, Math.floor(top - side("max", 3) * scale) - EDGE)],
+      [Math.min(max.x, Math.ceil(side("max", 2) * scale + left) + EDGE), Math.min(max.y, Math.ceil(top - side("min", 1) * scale) + EDGE)],
+    );
   },
 
   // Pieces of work that draw the lines: some hundred in one, their casings before them.
