@@ -30,10 +30,8 @@ APART_HOURS: Final = 72.0
 
 @dataclass(frozen=True, slots=True)
 class TimedTable:
-    """Rows at moments.
+    """Rows at moments: cells as written, and UTC times, rising.
 
-    text: the cells, as written.
-    times, shape (n,): UTC, rising.
     placed: whether the table says the zone of its times.
     """
 
@@ -59,8 +57,7 @@ class TimedTable:
     ) -> Floats:
         """Read values that carry a unit, or whose heading does.  WaterError at a bad one.
 
-        like: a heading that names the unit.
-        question: what names it where no heading does.
+        like: a heading that names the unit.  question: what asks for it where no heading does.
         """
         values, unit = np.empty(len(words)), self.text.unit(meaning)
         for i, word in enumerate(words):
@@ -90,16 +87,15 @@ def read_water_text(path: str | Path, *, lenient: bool = False) -> TextTable:
 def read_table(
     path: str | Path, *, timezone: str, date_order: str = "", text: TextTable | None = None
 ) -> TimedTable:
-    """Read a table of rows at moments, in order of time.
+    """Read a table of rows at moments, in order of time, from text or a spreadsheet.
 
-    path: text or a spreadsheet, as `seabed.tables.text_table` reads it. The moment is in a column
-        ``time``, or in two, ``date`` and ``time``.
-    timezone: the zone of times without an offset.
+    The moment is in a column ``time``, or in two, ``date`` and ``time``.
+
+    timezone: of times without an offset.
     date_order: "dmy" or "mdy", of dates that can be read two ways.
     text: what the file holds, where it has been read.
 
-    Raises WaterError if the file is missing, empty or not a table, has no time column, or has a
-    time that can't be read or is not after the one before.
+    Raises WaterError if there is no row or no time, or a time is not after the one before.
     """
     if text is None:
         text = read_water_text(path)

@@ -31,7 +31,7 @@ def boat_velocity(
 ) -> Callable[[Any, Any, Any], Pair]:
     """Give the velocity over the ground of a boat adrift, current + leeway, at times and places.
 
-    wind: None is no wind. NaN where current or wind is unknown.
+    NaN where current or wind is unknown; without a wind the current alone.
     """
 
     def velocity(times: Any, longitude: Any, latitude: Any) -> Pair:
@@ -47,11 +47,12 @@ def boat_velocity(
 
 @dataclass(frozen=True, slots=True)
 class Trim:
-    """The motor's push, each array of the shape asked for.
+    """The motor's push.
 
-    heading_deg: of the push through the water; NaN where none is needed. push_mps: NaN where
-    current or wind is unknown. ground_mps: along the line. held: whether the push is within the
-    limit.
+    heading_deg: of the push through the water; NaN where none is needed.
+    push_mps: NaN where current or wind is unknown.
+    ground_mps: along the line.
+    held: whether the push is within the limit.
     """
 
     heading_deg: Floats
@@ -70,10 +71,11 @@ def trim(
 ) -> Trim:
     """Find the least push that makes a boat go along a line at a wanted speed.
 
-    Without the motor the boat goes with water + leeway, each (east, north), m/s. The push is what
-    is missing to a velocity along the line; of the speeds wanted, the one that needs the least is
-    taken: the boat's own speed along the line, held within them. along_deg: the line's direction;
-    the water's own if not given (then unknown, and not held, where the water does not move).
+    Without the motor the boat goes with water + leeway, each (east, north), m/s.  The push is what
+    is missing to a velocity along the line, at the boat's own speed along it, held within the
+    speeds wanted.
+
+    along_deg: the line's direction; by default the water's own (unknown where it does not move).
     """
     water_east, water_north = (np.asarray(part, float) for part in water)
     east = water_east + np.asarray(leeway[0], float)

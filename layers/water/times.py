@@ -37,8 +37,7 @@ def zone_of(name: str) -> ZoneInfo:
 def as_utc(times: Any) -> Times:
     """Give times as UTC ``datetime64[ns]`` without zone, in the shape given; NaT stays NaT.
 
-    Those with a zone are turned to UTC; those without are taken as UTC. Raises WaterError at a time
-    that is not kept in nanoseconds and is outside the years 1900 to 2200.
+    Times without a zone are UTC.  Raises WaterError at one outside the years 1900 to 2200.
     """
     if isinstance(times, np.ndarray) and times.dtype.kind == "M":
         return _nanoseconds(times)

@@ -27,10 +27,9 @@ NORMAL_80: Final = 1.2816
 
 @dataclass(frozen=True, slots=True)
 class MotorCurve:
-    """Current of the motor by push through the water: ``amps = a v^n``, through two readings.
+    """Current of the motor by push through the water: ``amps = a v^power``, through two readings.
 
-    power: n: 3 of one reading, else that of a curve through both.
-    at_mps, at_amps: the faster reading.
+    power: 3 of one reading.  at_mps, at_amps: the faster reading.
     """
 
     power: float

@@ -26,8 +26,8 @@ class LaunchNeeds:
     """What a launch needs to be used.
 
     least_height_m: height of the tide over its datum; None is any.
-    faces_deg: direction from it out to sea, degrees true; None if unknown: no wind shuts it.
-    onshore_limit_mps: the most wind straight onto the shore; of wind from aside its part that way
+    faces_deg: direction out to sea, degrees true; None is not known, and no wind shuts it.
+    onshore_limit_mps: the most wind straight onto the shore; of other wind its part that way
         counts.
     """
 
@@ -43,13 +43,7 @@ class LaunchNeeds:
 
 @dataclass(frozen=True, slots=True)
 class LaunchHours:
-    """When a launch can be used, to the minute.
-
-    Made by `launch_hours`.
-
-    times: ndarray of datetime64[ns], shape (n,); UTC, every minute.
-    why: ndarray of str, shape (n,); what shuts it then; ``""`` while it can be used.
-    """
+    """When a launch can be used, every minute (UTC): what shuts it then, ``""`` for nothing."""
 
     times: Times
     why: NDArray[np.object_]
@@ -86,8 +80,8 @@ def launch_hours(
 ) -> LaunchHours:
     """Find when a launch can be used.
 
-    heights: None is not known: a launch that needs a height is then shut. wind: None is a calm; a
-    wind that is not known shuts nothing.
+    A launch that needs a height is shut where the height is not known; a wind that is not known
+    shuts nothing.
     """
     times = np.arange(start, end + MINUTE, MINUTE).astype("datetime64[ns]")
     why = np.full(times.shape, "", object)

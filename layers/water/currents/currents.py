@@ -73,10 +73,7 @@ def check_current(speed_mps: float, words: str) -> None:
 
 
 def own_spread(currents: Currents, times: Any) -> Floats | None:
-    """Covariance of east and north, shape (n, 2, 2), of a source that knows its own doubt.
-
-    None of one that doesn't, as a table; NaN where the current is unknown.
-    """
+    """Covariance of east and north, (n, 2, 2), NaN where unknown; None of a source without a doubt."""
     spread = getattr(currents, "spread", None)
     return None if spread is None else spread(times)
 
@@ -89,14 +86,7 @@ def vector(speed: Any, toward_deg: Any) -> Pair:
 
 @dataclass(frozen=True, slots=True)
 class FixedCurrent:
-    """The same set and drift always.
-
-    Attributes
-    ----------
-    speed_mps : float
-    toward_deg : float
-        Degrees true.
-    """
+    """The same set and drift always: m/s, degrees true."""
 
     speed_mps: float
     toward_deg: float
@@ -126,7 +116,7 @@ class CurrentTable:
     flood_toward_deg, ebb_toward_deg : float
         Degrees true.
     bare : bool
-        Whether the table itself names no unit for some of its speeds.
+        Whether the table names no unit for some of its speeds.
     """
 
     times: Times
@@ -174,11 +164,14 @@ def read_current_table(
     """Read a table of slacks and greatest floods and ebbs.
 
     Columns: ``time``, ``event`` (``slack``, ``flood`` or ``ebb``, in ten languages), and
-    ``speed_kn`` or ``speed_mps`` (empty or 0 at slack; the sign is not read). timezone: of times
-    without an offset. date_order: ``"dmy"`` or ``"mdy"``. unit: of speeds that name none.
+        ``speed_kn`` or ``speed_mps`` (empty or 0 at slack; its sign is not read).
+
+    timezone, date_order, unit: of times without an offset, of dates that can be read two ways
+        (``"dmy"`` or ``"mdy"``), of speeds that name none.
     flood_toward, ebb_toward: degrees true; one alone gives the other its opposite.
-    Raises WaterError if no direction is given or one can't be right, a flood follows a flood or an
-    ebb an ebb, a speed can't be right, or a row is missing.
+
+    Raises WaterError if no direction is given, a flood follows a flood or an ebb an ebb, a value
+    can't be right, or a row is missing.
     """
     flood, ebb = _directions(flood_toward, ebb_toward, path)
     table = read_table(path, timezone=timezone, date_order=date_order)

@@ -45,7 +45,7 @@ def current_events(
 ) -> pd.DataFrame:
     """Find slacks and greatest floods and ebbs within [start, end], as `EVENTS`.
 
-    longitude, latitude: the place, for currents that vary. No rows where the current is unknown.
+    Of currents that vary, at a place.  No rows where the current is unknown.
     """
     first, last = moment(start) - STEP, moment(end) + STEP
     grid = np.arange(first, last + STEP, STEP).astype("datetime64[ns]")

@@ -62,12 +62,12 @@ class HourRate(NamedTuple):
 class HourlyCurrents:
     """A current by hours from high water, between neaps and springs by the range of the tide.
 
-    Between hours, east and north go straight; between the rates of springs and neaps, and beyond
-    them, the rate goes straight with the range of the tide on either side of its high water: the
-    hand method that is common practice with such tables (from memory, no source).  Springs and
-    neaps are the two greatest and the two least ranges of each fortnight around.
+    Between hours, east and north go straight; between and beyond the rates of springs and neaps,
+    the rate goes straight with the range of the tide on either side of its high water: the hand
+    method that is common practice with such tables (from memory, no source).  Springs and neaps are
+    the two greatest and the two least ranges of each fortnight around.
 
-    rates: in order of hours.  Springs and neaps are the same where one rate is given.
+    rates: in order of hours; springs and neaps are the same where one rate is given.
     heights: the tide whose high waters the hours count from.
     """
 
@@ -165,7 +165,7 @@ def parse_hours(words: str, heights: Heights | None) -> HourlyCurrents:
     """Read a current by hours from high water.
 
     words: ``"HW-5 0.5 kn toward 340, HW-2 0.9 kn toward 340, ..."``; with rates at springs and at
-    neaps, ``"HW-5 0.8/0.4 kn toward 340, ..."``.
+        neaps, ``"HW-5 0.8/0.4 kn toward 340, ..."``.
     """
     rates = []
     for part in re.split(r"[,;]\s*(?=HW\b)", words.strip().rstrip(",;"), flags=re.IGNORECASE):
@@ -187,10 +187,7 @@ def has_hours(path: Path) -> bool:
 
 
 def read_hours(path: Path, heights: Heights | None, *, unit: str = "") -> HourlyCurrents:
-    """Read a table of hours from high water: ``hours``, ``toward``, ``springs_kn``, ``neaps_kn``.
-
-    Raises WaterError as `parse_hours`.
-    """
+    """Read a table of ``hours`` from high water, ``toward``, ``springs_kn`` and ``neaps_kn``."""
     table = read_text_table(path, _meanings, error=WaterError)
     rates = []
     for i, hours in enumerate(table.words("hours") or []):

@@ -37,7 +37,7 @@ class Field:
     """Values on a grid, or at stations, at moments.
 
     times, shape (t,): UTC, rising.
-    longitude, latitude: rising axes (columns,) and (rows,) of a grid; or both (n,) for stations.
+    longitude, latitude: rising axes (columns,) and (rows,) of a grid; both (n,) for stations.
     values: NaN where there are none.
     """
 
@@ -47,10 +47,10 @@ class Field:
     values: tuple[Floats, ...]
 
     def at(self, times: Any, longitude: Any, latitude: Any) -> list[Floats]:
-        """Values at moments and places; NaN outside either.
+        """Values at moments and places (by default its middle); NaN outside either.
 
         Straight lines in time; on a grid bilinear in place (NaN if one of the four around is), from
-        stations the nearest.  Without places, the middle of the field.
+        stations the nearest.
         """
         moments = as_utc(times)
         flat = moments.ravel()
@@ -126,19 +126,13 @@ class FieldCurrents:
 def read_s104(
     path: str | Path, *, longitude: float | None = None, latitude: float | None = None
 ) -> FieldHeights:
-    """Read water levels of an S-104 file at a place (by default its middle).
-
-    Raises WaterError if the file is not S-104, or laid out in a way that is not read.
-    """
+    """Read water levels of an S-104 file at a place (by default its middle)."""
     times, axes, (height,) = _read(path, "WaterLevel", ("waterLevelHeight",))
     return FieldHeights(Field(times, *axes, (height,)), longitude, latitude)
 
 
 def read_s111(path: str | Path) -> FieldCurrents:
-    """Read surface currents of an S-111 file.
-
-    Raises WaterError if the file is not S-111, or laid out in a way that is not read.
-    """
+    """Read surface currents of an S-111 file."""
     names = ("surfaceCurrentSpeed", "surfaceCurrentDirection")
     times, axes, (speed, toward) = _read(path, "SurfaceCurrent", names)
     return FieldCurrents(Field(times, *axes, vector(speed * SPEED["kn"], toward)))

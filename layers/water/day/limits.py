@@ -90,11 +90,9 @@ class OpenHours:
     spans : tuple of (datetime64, datetime64)
         UTC, in order of time; they neither meet nor overlap.
     around : tuple of (datetime64, datetime64)
-        For each span the hours about it in which the boat may be on its way: they may reach out of
-        the hours asked for.
+        The hours about each span in which the boat may be on its way, not only those asked for.
     left_out : DataFrame
         A row for each stretch of time beyond each limit, in order of time.
-
         {left_out}
     """
 
@@ -139,10 +137,10 @@ def open_spans(
 ) -> OpenHours:
     """Find the hours within a boat's limits, to the minute, UTC.
 
-    wind: None is a calm; hours in which it is not known are left out. currents: an hour is left out
-    where the current is beyond the limit at every place. longitude, latitude: places on the water;
-    darkness is that of the first, and not known without one. sea: without it no hour is left out
-    for waves.
+    wind: None is a calm; hours in which it is not known are left out.
+    currents: hours are left out where the current is beyond the limit at every place.
+    longitude, latitude: places on the water; darkness is that of the first, unknown without one.
+    sea: without it no hour is left out for waves.
     """
     times = np.arange(start - ON_THE_WAY, end + ON_THE_WAY + MINUTE, MINUTE)
     within = (times >= start) & (times <= end)

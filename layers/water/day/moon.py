@@ -55,8 +55,9 @@ _PHASES: Final = (
 class MoonTimes:
     """The moon on a day: rises, sets (UTC, the first of each; None where it does not) and phase.
 
-    otherwise: "up all day" or "down all day" where it does neither. lit: share of its disc that is
-    lit in the middle of the day. phase: the nearest of eight then, ``"waxing gibbous"``.
+    otherwise: "up all day" or "down all day" where it does neither.
+    lit, phase: share of its disc that is lit, and the nearest of eight phases, in the middle of the
+        day.
     """
 
     rises: np.datetime64 | None
@@ -102,7 +103,7 @@ def moon_altitude(times: Any, *, longitude: float, latitude: float) -> Floats:
 def moon_place(days: Floats) -> tuple[Floats, Floats, Floats]:
     """Give the moon's ecliptic longitude and latitude, degrees, and its distance, km.
 
-    By the greatest terms of Meeus (1998), tables 47.A and 47.B. days: from noon of 1 January 2000;
+    By the greatest terms of Meeus (1998), tables 47.A and 47.B.  days: from noon of 1 January 2000;
     Terrestrial and Universal Time are taken as one, which turns the moon by 0.01 degrees.
     """
     t = np.asarray(days, float) / CENTURY_DAYS

@@ -26,8 +26,8 @@ Otherwise = Literal["", "up all day", "down all day"]
 class SunTimes:
     """The sun on a day: rises, sets (UTC, the first of each; None where it does not).
 
-    otherwise: "up all day" or "down all day" where it does neither. dawn, dusk: when civil twilight
-    begins before sunrise and ends after sunset; None where it does not on that day.
+    otherwise: "up all day" or "down all day" where it does neither.
+    dawn, dusk: begin and end of civil twilight; None where it does not begin or end on that day.
     """
 
     rises: np.datetime64 | None

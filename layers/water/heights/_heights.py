@@ -63,15 +63,13 @@ class HighLowTable:
     times : ndarray of datetime64[ns], shape (n,)
         UTC, rising.
     heights_m : ndarray of float64, shape (n,)
-        Metres above the table's datum.
+        Above the table's datum.
     high : ndarray of bool, shape (n,)
-        True at high water; alternates, except where one stretch ends and another begins.
+        True at high water; alternates, except between stretches.
     notes : tuple of str
-        What was taken for granted when it was read.
-    placed : bool
-        Whether the table itself says the zone of its times.
-    bare : bool
-        Whether the table itself names no unit for some of its heights.
+        What was assumed when it was read.
+    placed, bare : bool
+        Whether the table says the zone of its times; whether it names no unit for some heights.
     """
 
     times: Times
@@ -108,9 +106,12 @@ def read_high_low_table(
 ) -> HighLowTable:
     """Read an agency's table of high and low waters.
 
-    Columns: ``time``, ``height_m`` or ``height_ft``, and, if it likes, ``kind`` (``high`` or
-    ``low``; ``H`` or ``L``). Stretches of days may be left out between rows. timezone: of times
-    without an offset. date_order: ``"dmy"`` or ``"mdy"``. unit: of heights that name none.
+    Columns: ``time``, ``height_m`` or ``height_ft``, and perhaps ``kind`` (``high`` or ``low``;
+        ``H`` or ``L``).  Stretches of days may be left out between rows.
+
+    timezone, date_order, unit: of times without an offset, of dates that can be read two ways
+        (``"dmy"`` or ``"mdy"``), of heights that name none.
+
     Raises WaterError if a high follows a high or a low a low, a low is not below its neighbours, or
     a high and a low are missing in between.
     """

@@ -27,8 +27,8 @@ LEAST_KNOWN: Final = 0.6
 class TideParts:
     """Parts of the tide as complex amplitudes, metres: real part now, imaginary a quarter earlier.
 
-    once, twice, shape (n,): the daily and the half-daily part; NaN if unknown. The angle of `twice`
-        is 0 at its high water and grows with time.
+    once, twice, shape (n,): the daily and the half-daily part; NaN if unknown.  The angle of
+        `twice` is 0 at its high water and grows with time.
     """
 
     once: Complexes

@@ -40,13 +40,11 @@ def datum_of(name: str) -> str:
 
 
 def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> tuple[str, str] | None:
-    """Say what is wrong with adding tide heights to a grid's depths, and what to do.
+    """Say what is wrong with adding tide heights to a grid's depths, and the cure; None for nothing.
 
     grid_datum: as the grid or the area file names it; several are separated by semicolons.
     heights: None is the tide at datum all day.
     offset_m: what was added to every depth.
-
-    Returned: what is wrong, and the cure; None where nothing is known to be.
     """
     data = [name.strip() for name in grid_datum.split(";") if name.strip()]
     if not data or any(name.lower() == "unknown" for name in data):

@@ -52,8 +52,7 @@ class KnowsTurns(Protocol):
 def turns(heights: Heights, start: Any, end: Any) -> pd.DataFrame:
     """Find the high and low waters within [start, end], as `TURNS`; none where heights are unknown.
 
-    Found on heights every six minutes, then placed with a parabola through three; a table gives its
-    own rows.
+    By heights every six minutes and a parabola through three; a table gives its own rows.
     """
     if isinstance(heights, KnowsTurns):
         return heights.turns(start, end)
@@ -87,8 +86,8 @@ def turns_of_curve(times: Times, height: Floats, start: Any, end: Any) -> pd.Dat
 def stage(heights: Heights, times: Any, *, stand_share: float = STAND_SHARE) -> pd.DataFrame:
     """Give the stage of the tide at each moment, as `STAGE`, by *height*.
 
-    The water itself may turn at another hour. stand_share: share of the time from turn to turn,
-    after one and before the next, that is the stand.
+    The water itself may turn at another hour.  stand_share: share of the time from turn to turn,
+        after one and before the next, that is the stand.
     """
     moments = np.atleast_1d(as_utc(times))
     nothing = np.full(moments.shape, np.nan)

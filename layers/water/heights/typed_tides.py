@@ -86,8 +86,7 @@ def unit_in(title: str) -> str:
 def typed_tides(name: str | Path) -> TextTable:
     """Find the turns in a table of any shape, as a table of time, height and perhaps event.
 
-    Raises WaterError if the file can't be read, no line holds a turn, or a line has more times than
-    heights.
+    Raises WaterError if no line holds a turn, or a line has more times than heights.
     """
     path, sheet = split_sheet(name)
     rows: list[list[str]] = []

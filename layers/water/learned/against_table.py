@@ -39,9 +39,8 @@ class Later:
 class AgainstTable:
     """A learned current against the table of its station.
 
-    flood, ebb: when the flood and the ebb begin; None where drifts have seen too few of these
-        turns.
-    ratio: (low, middle, high); its speed over the table's: eight of ten cases.
+    flood, ebb: when they begin; None where drifts have seen too few of these turns.
+    ratio: (low, middle, high) of its speed over the table's: eight of ten cases.
     lag_s: by which the table fits best as a whole.
     toward_deg: where the water runs while the table has flood, degrees true.
     """
@@ -56,7 +55,7 @@ class AgainstTable:
 def against_table(
     learned: LearnedCurrent, table: Currents, *, seed: int = 0
 ) -> AgainstTable | None:
-    """Hold a learned current against the table of its station, over the month of the drifts.
+    """Compare a learned current with the table of its station, over the month of the drifts.
 
     The response of one tidal stream to another is a ratio and a lag in each band of frequency, its
     admittance (Munk & Cartwright 1966; Parker 2007, "Tidal Analysis and Prediction", chapter 7).
@@ -65,8 +64,7 @@ def against_table(
     The intervals are of a day: draws of the learned coefficients and of what a day has to itself.
 
     table: the same everywhere, as a table or a station.
-    Returned: None where the table does not hold the days of the drifts, or the two have nothing in
-        common.
+    Returned: None where the table does not hold the days of the drifts, or explains nothing.
     """
     first, last = learned.span
     middle, half = first + (last - first) // 2, max((last - first) // 2, HALF_MONTH)

@@ -37,7 +37,7 @@ def drift_motions(
 ) -> pd.DataFrame:
     """Velocity over the ground in pieces of `window_s` of each drift, as `MOTIONS`.
 
-    Pieces with fewer than three fixes are left out. Raises WaterError if no drift has fixes in it.
+    Pieces with fewer than three fixes are left out; WaterError if none is left.
     """
     times = as_utc(fixes["time"])
     longitude, latitude = (fixes[name].to_numpy(float) for name in ("longitude", "latitude"))

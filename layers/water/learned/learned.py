@@ -99,10 +99,7 @@ class LearnedCurrent:
         return east.reshape(moments.shape), north.reshape(moments.shape)
 
     def spread(self, times: Any) -> Floats:
-        """Covariance of east and north at times of shape (n,), shape (n, 2, 2); NaN where unseen.
-
-        Of the current on that day: the doubt of the fit and the difference between days.
-        """
+        """Covariance of east and north on a day, (n, 2, 2): of fit and days; NaN where unseen."""
         return self._at(times)[2]
 
     def seen(self, times: Any) -> Mask:
@@ -112,10 +109,7 @@ class LearnedCurrent:
     def by_hour(self) -> pd.DataFrame:
         """Tell the current by hour of the tide, as it is on average over the tides drifted on.
 
-        Returns
-        -------
-        DataFrame
-            ``hours_from_high`` (whole hours around the station's high water), ``toward_deg``,
+        Columns: ``hours_from_high`` (whole hours around the station's high water), ``toward_deg``,
             ``speed_mps``, ``low_mps``, ``high_mps`` (90 % interval of the speed that way on a day,
             not below 0), ``drift_pieces`` (seen within half an hour of it), ``words``: "unknown"
             where no drift has seen the stage, "too doubtful to say" where the interval takes in
@@ -218,10 +212,7 @@ def along_spread(spread: Floats, toward_deg: Floats) -> Floats:
 
 
 def too_doubtful(east: Floats, north: Floats, spread: Floats) -> Mask:
-    """Whether the 90 % interval of the speed takes in every direction; False where unknown.
-
-    spread, shape (n, 2, 2): their covariance.
-    """
+    """Whether the 90 % interval of the speed takes in every direction; False where unknown."""
     toward, speed = set_and_drift(east, north)
     with np.errstate(invalid="ignore"):
         doubtful: Mask = NORMAL_90 * along_spread(spread, toward) > speed

@@ -37,10 +37,7 @@ def write_learned(path: str | Path, learned: LearnedCurrent) -> None:
 
 
 def learned_of(record: dict[str, Any], heights: Heights, *, file: str | Path) -> LearnedCurrent:
-    """Give the learned current of a file's content, tied to the tide it was learned with.
-
-    Raises WaterError if something is missing in it.
-    """
+    """Give the learned current of a file's content, tied to the tide it was learned with."""
     try:
         first, last = (moment(str(end)) for end in record["span"])
         values: dict[str, Any] = {name: float(record[name]) for name in NUMBERS}

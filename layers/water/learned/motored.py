@@ -57,7 +57,7 @@ class Mixture:
     free, shape (n,): chance that a drift was free.
     push_mps, shape (n, 2): east and north of its velocity beyond what water and wind do.
     scale: of the craft's leeway on free drifts, and its standard deviation.
-    doubt, shape (m, m): covariance that the coefficients have from not knowing which are free.
+    doubt, shape (m, m): covariance of the coefficients from not knowing which drifts are free.
     """
 
     free: Floats

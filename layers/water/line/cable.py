@@ -32,11 +32,7 @@ MOST_ANGLE_DEG: Final = 75.0
 
 @dataclass(frozen=True, slots=True)
 class Tackle:
-    """Line and rig.
-
-    material: one of `DENSITIES`.
-    rig_area_m2: of bait and blades across the flow, down by the lead.
-    """
+    """Line and rig: a material of `DENSITIES`, and the area of bait and blades across the flow."""
 
     material: str = "braid"
     diameter_m: float = 0.25e-3
@@ -67,11 +63,11 @@ def wire_drag(speed_mps: Any, diameter_m: float) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """How a line hangs, each array of the shape asked for; NaN where the lead can't hold it.
+    """How a line hangs; NaN where the lead can't hold it.
 
-    angle_deg: ndarray of float64; from straight down, at the surface.
-    toward_deg: ndarray of float64; where the line goes to from the boat, degrees true.
-    length_m: ndarray of float64; from the surface to the lead.
+    angle_deg: from straight down, at the surface.
+    toward_deg: where the line goes to from the boat, degrees true.
+    length_m: from the surface to the lead.
     """
 
     angle_deg: Floats

@@ -77,7 +77,7 @@ class LineSeen:
     """The line of a boat that holds still over the ground.
 
     angle_deg: from straight down, where it enters the water.
-    toward_deg: where it goes to from the boat, degrees true: where the water runs.
+    toward_deg: from the boat, degrees true: where the water runs.
     """
 
     angle_deg: float
@@ -105,8 +105,8 @@ class CurrentSeen:
 def current_of(line: LineSeen, tackle: Tackle) -> CurrentSeen:
     """Find the current that a line at hold shows: the speed that gives `shape_of` its angle.
 
-    Its doubt is that of angle, drag, rig and depth together. Raises WaterError where the formula
-    does not reach: an angle over 75 degrees, a depth out of 1.5 to 60 m, a weight that no lead has.
+    Its doubt is that of angle, drag, rig and depth together.  Raises WaterError of an angle over 75
+    degrees, a depth out of 1.5 to 60 m, or a weight that no lead has.
     """
     if not LEAST_DEPTH_M <= line.depth_m <= MOST_DEPTH_M:
         raise WaterError(

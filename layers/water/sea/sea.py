@@ -50,9 +50,7 @@ BEARINGS: Final = np.arange(0.0, 360.0, STEP_DEG)
 
 @dataclass(frozen=True, slots=True)
 class Sea:
-    """Waves that the wind raises at a place.
-
-    Made by `sea_at`.
+    """Waves that the wind raises at a place.  Made by `sea_at`.
 
     heights: None is the tide at datum all day.
     beyond_m: open water beyond the grid's edge; None is not known, and counts as none.
@@ -145,15 +143,12 @@ def likely_heights(height_m: float) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True)
 class Fetches:
-    """Open water round a place, by where the wind comes from.
+    """Open water round a place, by where the wind comes from, every third degree.
 
-    Made by `fetches_round`.
-
-    distance_m: ndarray of float64, shape (120,); to land, to blank cells or to the grid's edge,
-        toward each third degree; 0 from a place without water.
-    depth_m: ndarray of float64, shape (120,); mean charted depth on the way; NaN of no way.
-    open_water: ndarray of bool, shape (120,); whether the water may go on where it ends: at the
-        grid's edge, at blank cells beside deep water, or because the place itself is blank.
+    distance_m: to land, to blank cells or to the grid's edge; 0 from a place without water.
+    depth_m: mean charted depth on the way; NaN of no way.
+    open_water: whether the water may go on where it ends: at the grid's edge, at blank cells beside
+        deep water, or because the place itself is blank.
     """
 
     distance_m: Floats
@@ -163,9 +158,7 @@ class Fetches:
     def toward(self, wind_from_deg: Any, *, beyond_m: float = 0.0) -> tuple[Floats, Floats, Mask]:
         """Give the fetch, its mean charted depth, and whether it reaches out of the grid.
 
-        The mean of nine rays 3 degrees apart about the wind.
-
-        wind_from_deg: array-like of float, shape (n,); degrees true; NaN has no fetch.
+        The mean of nine rays 3 degrees apart about the wind (degrees true; NaN has no fetch).
         beyond_m: open water beyond the grid's edge.
         """
         from_deg = np.asarray(wind_from_deg, float)
@@ -187,8 +180,8 @@ def fetches_round(
 ) -> Fetches:
     """Look from a place over a depth grid to the nearest land, all round.
 
-    Cells without a depth end the water; holes of a survey, up to three cells wide, do not.
-    height_m: of the tide over the datum: ground that it does not cover is land.
+    Cells without a depth end the water; holes of a survey, up to three cells wide, do not.  So does
+    ground that the tide, `height_m` over the datum, does not cover.
     """
     rows, columns = grid.shape
     # the place, and 100 m toward each bearing: north of a grid need not be up

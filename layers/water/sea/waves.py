@@ -39,15 +39,13 @@ SEA_WORDS: Final = (BREAKING, SHORT, UNKNOWN_GALE, RIPPLES)
 
 @dataclass(frozen=True, slots=True)
 class Waves:
-    """Waves, each array of the shape asked for.
+    """Waves, each array of one shape.
 
-    height_m: ndarray of float64; significant height: the mean of the highest third.  NaN where no
-        number is known.
-    period_s: ndarray of float64; of the peak, over the ground.
-    length_m: ndarray of float64; of the peak, on the current.
+    height_m: significant height, the mean of the highest third; NaN where no number is known.
+    period_s, length_m: of the peak, over the ground; on the current.
     words: "ripples" (below 3 m/s of wind), "short and steep", "breaking", "beyond what is known"
         (more wind than the curves know) or ``""``.
-    still_m: ndarray of float64; significant height without the current.
+    still_m: significant height without the current.
     """
 
     height_m: Floats

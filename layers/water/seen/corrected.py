@@ -28,9 +28,7 @@ class TableDoubt:
 
     Share and direction are those of the plan's own doubt.  Our choice, no source.
 
-    share: of its speed, all day.
-    deg: of its direction, all day.
-    late_s: of its hours, all day.
+    share, deg, late_s: of its speed, direction and hours, all day.
     rest_mps: of each component of what else there is, which changes through the day.
     rest_hours: in which two such rests are still e^-1 alike.
     """
@@ -48,13 +46,11 @@ NO_OWN: Final = TableDoubt()
 
 @dataclass(frozen=True, slots=True)
 class Sighting:
-    """A current that was seen.
+    """A current that was seen, at a UTC time.
 
-    time: UTC.
-    spread: ndarray of float64, shape (2, 2); covariance of its error.
+    spread, shape (2, 2): covariance of its error.
     words: what was typed, or which drift it is.
-    shared_mps: standard deviation of an error that it has in common with others: of drifts, the
-        leeway.
+    shared_mps: standard deviation of an error in common with others: of drifts, the leeway.
     """
 
     time: np.datetime64
@@ -67,20 +63,17 @@ class Sighting:
 
 @dataclass(frozen=True, slots=True)
 class CorrectedCurrents:
-    """A source of currents, corrected by sightings.
+    """A source of currents, corrected by sightings.  Made by `corrected`.
 
-    Made by `corrected`.  The error of the source is a normal process through the day; what was seen
-    of it is taken off all day, the less the longer ago (Rasmussen & Williams 2006, "Gaussian
-    Processes for Machine Learning", equations 2.23 and 2.24).
+    The error of the source is a normal process through the day; what was seen of it is taken off
+    all day, the less the longer ago (Rasmussen & Williams 2006, "Gaussian Processes for Machine
+    Learning", equations 2.23 and 2.24).
 
-    currents: the prior.
     doubt: of a source that does not know its own; a learned current does.
-    place: (longitude, latitude); where they were seen; None where it does not matter.
-    weights: ndarray of float64, shape (2 m,); (K + R)^-1 of what was seen less the prior.
-    inverse: ndarray of float64, shape (2 m, 2 m); (K + R)^-1.
-    sampled: ndarray of datetime64[ns], shape (n,); every five minutes, from a day before the
-        sightings to two days after.
-    shift: ndarray of float64, shape (n, 2); what is added to the prior then, east and north, m/s.
+    place: (longitude, latitude) of the sightings; None where it does not matter.
+    weights, inverse: (K + R)^-1 of what was seen less the prior, shape (2 m,); (K + R)^-1.
+    sampled, shift: moments every five minutes, from a day before the sightings to two days after,
+        and what is added to the prior then, east and north, m/s, shape (n, 2).
     """
 
     currents: Currents
@@ -124,7 +117,7 @@ class CorrectedCurrents:
         """Say by what a table is wrong that day: value and standard deviation, by name.
 
         ``share`` of its speed (0.1 is a tenth faster), ``deg`` to the right, ``late_s``; None of a
-        current that was learned, whose error has other parts.
+        learned current, whose error has other parts.
         """
         if isinstance(self.currents, LearnedCurrent | FilledCurrent):
             return None
@@ -149,10 +142,9 @@ def corrected(
     *,
     place: Place = (None, None),
 ) -> CorrectedCurrents:
-    """Correct a source of currents by what was seen of it.
+    """Correct a source of currents by one or more sightings, those at hours at which it is known.
 
-    sightings: one or more, at hours at which the source is known: others are left out. place: where
-    they were seen, of a source that varies from place to place.
+    place: where they were seen, of a source that varies from place to place.
     """
     east, north = _velocity(currents, as_utc([one.time for one in sightings]), place)
     used = [one for one, known in zip(sightings, np.isfinite(east), strict=True) if known]

@@ -36,7 +36,7 @@ def parse_sighting(text: str, day: date, timezone: str, tackle: Tackle) -> Sight
     """Read a current that was seen.
 
     text: ``"7:40 0.5 kn toward 340"``, ``"at 7:40 it ran 340 at 0.5 kn"``; or the line of a boat at
-    hold, ``"7:40 30 deg toward 160, 1.5 oz, 25 ft"``.
+        hold, ``"7:40 30 deg toward 160, 1.5 oz, 25 ft"``.
     """
     match = _WORDS.fullmatch(text)
     try:
@@ -78,7 +78,7 @@ def _of_line(time: np.datetime64, words: str, tackle: Tackle) -> Sighting:
 def sightings_of_drifts(motions: pd.DataFrame, leeway: Leeway) -> list[Sighting]:
     """Take the current from drifts without the motor, one a drift: their velocity less the leeway.
 
-    What the leeway of the craft is wrong by, it is for all drifts of a day.
+    An error of the leeway is the same for all drifts of a day.
     """
     sightings = []
     for (_, name), part in motions.groupby(["trip", "drift_id"], sort=False):

@@ -83,11 +83,8 @@ def from_agency(
 ) -> Station:
     """Make a station of the service's answer; what it lacks is a KeyError, TypeError, ValueError.
 
-    record: the station, with its ``harmonicConstituents`` and if it has them its ``datums``.
-    source: for messages.
+    record: the station, with its ``harmonicConstituents`` and perhaps its ``datums``.
     depth_bin, datum: as `layers.water.stations.importers.import_station`.
-
-    Raises WaterError if it has no constituents, or not that bin or datum.
     """
     listed = record.get("harmonicConstituents") or {}
     rows = listed.get("HarmonicConstituents") or []
@@ -177,10 +174,7 @@ def _agency_currents(
 def from_database(record: dict[str, Any], source: str | Path, datum: str | None) -> Station:
     """Make a station of a record; what it lacks is a KeyError, TypeError or ValueError.
 
-    source: for messages.
     datum: as `layers.water.stations.importers.import_station`.
-
-    Raises WaterError if it is a subordinate station without constituents, or has not that datum.
     """
     if record.get("type") == "subordinate" and not record["harmonic_constituents"]:
         flow = record.get("current") or {}

@@ -90,9 +90,8 @@ class Harmonics:
     """A sum of tidal constituents.
 
     names: as agencies write them (``M2``, ``2MK3``, ``LAM2``), in any case.
-    amplitude, shape (n,): metres, or metres a second.
-    phase_deg, shape (n,): Greenwich phase lag (kappa prime, G), degrees.
-    mean: added to the sum.
+    amplitude, mean: metres, or metres a second; `mean` is added to the sum.
+    phase_deg: Greenwich phase lag (kappa prime, G), degrees.
     nodal: whether nodal corrections are followed, or held for a year but for the hours about its
         beginning.
     """
@@ -182,10 +181,7 @@ def known_constituent(name: str) -> bool:
 
 
 def check_names(names: Sequence[str], *, file: Any = None) -> None:
-    """Refuse constituents that can't be predicted, and those given twice.
-
-    Raises WaterError.
-    """
+    """Refuse constituents that can't be predicted, and those given twice."""
     unknown = [name for name in names if not known_constituent(name)]
     if unknown:
         raise WaterError(

@@ -32,8 +32,8 @@ class HarmonicHeights:
 class AxisCurrents:
     """Currents from constituents along an axis (flood positive), and if it has one, across it.
 
-    flood_toward_deg, ebb_toward_deg: not opposite in a bend: then there is no `across`. across:
-    toward `flood_toward_deg` + 90.
+    flood_toward_deg, ebb_toward_deg: not opposite in a bend, where there is no `across`.
+    across: toward `flood_toward_deg` + 90.
     """
 
     along: Harmonics

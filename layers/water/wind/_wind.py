@@ -30,16 +30,7 @@ class Wind(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class FixedWind:
-    """The same wind always.
-
-    Attributes
-    ----------
-    speed_mps : float
-    from_deg : float
-        Where it comes from, degrees true.
-    gust_mps : float
-        Speed of its gusts; NaN where none are named.
-    """
+    """The same wind always, m/s, from degrees true; `gust_mps` is NaN where no gusts are named."""
 
     speed_mps: float
     from_deg: float

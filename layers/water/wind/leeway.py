@@ -47,20 +47,11 @@ class Leeway:
     left: tuple[float, float, float] | None = None
 
     def velocity(self, wind_mps: Any, wind_from_deg: Any, *, crosswind: float = 0.0) -> Pair:
-        """East and north of the leeway, m/s.
+        """East and north of the leeway, m/s; NaN where the wind is.
 
-        Parameters
-        ----------
-        wind_mps, wind_from_deg : float or array
-            Wind at 10 m, and the direction (degrees true) that it comes *from*.
-        crosswind : float
-            1 for a boat that drifts off to the right of downwind, -1 to the left, 0 for straight
-            downwind: which side it takes can't be known beforehand.
-
-        Returns
-        -------
-        east, north : ndarray
-            NaN where the wind is.
+        wind_mps, wind_from_deg: at 10 m, and the direction (degrees true) that it comes *from*.
+        crosswind: 1 for a boat that drifts off to the right of downwind, -1 to the left, 0 for
+            straight downwind: which side it takes can't be known beforehand.
         """
         wind = np.asarray(wind_mps, float)
         toward = np.asarray(wind_from_deg, float) + 180.0
@@ -73,10 +64,7 @@ class Leeway:
         return east + side_east, north + side_north
 
     def spread(self, wind_mps: Any) -> Pair:
-        """Give the standard deviation of the leeway downwind and crosswind, m/s.
-
-        The crosswind one is of both sides together: the boat may go off to either.
-        """
+        """Give the standard deviation of the leeway, m/s: downwind, and crosswind to either side."""
         wind = np.asarray(wind_mps, float)
         fade = np.clip(wind / LIGHT_AIR_MPS, 0.0, 1.0)
         branches = (self._branch(left=False), self._branch(left=True))

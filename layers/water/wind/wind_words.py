@@ -63,7 +63,7 @@ _TOWARD: Final = re.compile(r"\b(?:to|towards?)\s+\S+$", re.IGNORECASE)
 def parse_direction(text: str | float, *, o_is: Side | None = None) -> float:
     """Read the degrees true a wind comes from: ``230``, ``"230°"``, ``"SW"`` in ten languages.
 
-    o_is: what an O means (Ost, Ouest); where it is None an O is refused.
+    o_is: what an O means (Ost, Ouest); None refuses it.
     """
     word = str(text).strip().casefold().removesuffix("°").removesuffix("deg").strip()
     if re.fullmatch("[nseolwzvøö]{1,3}", word):
@@ -88,9 +88,8 @@ def wind_by_hour(
 ) -> WindTable:
     """Read a wind by hour, such as ``["6:00 SW 8 kn", "12:00 W 12 gusting 20 kn"]``.
 
-    The first holds from the day's start, the last to the day's end. day_start: the moment that 0:00
-    of these clock times is; None refuses them. Raises WaterError if one can't be read or can't be
-    right, or the hours do not rise.
+    The first holds from the day's start, the last to the day's end.  day_start: the moment that
+    0:00 of these clock times is; None refuses them.
     """
     if day_start is None:
         raise WaterError(
