@@ -46,12 +46,10 @@ off: one such pair does not part a line that others hold together."""
 
 
 def cluster_labels(flat: NDArray[Any], course_deg: Floats, corridor_m: float) -> Ints:
-    """Label each line with the first of its cluster, shape (n,).
+    """Label each line, as `metric_lines` gives them, with the first of its cluster, shape (n,).
 
-    flat: from `metric_lines`.
-    corridor_m: two clusters are one line if their drifts are no more than `JOINED_CORRIDORS` apart
-        on average (average linkage: Sokal & Michener 1958), unless each scatters about a middle of
-        its own.
+    Two clusters are one line if their drifts are no more than `JOINED_CORRIDORS` apart on average
+    (average linkage: Sokal & Michener 1958), unless each scatters about a middle of its own.
     """
     label = np.arange(len(flat))
     for group in likely_pairs(flat, course_deg, corridor_m):

@@ -35,8 +35,8 @@ MOST: Final = 20.0  # variance over mean that is looked for
 class DayRates:
     """Rates of n lines, fish a rod-hour on a day of average worth.
 
-    mean, low, high: ndarray, shape (n,); posterior mean and the ends of its central interval.
-    draws: ndarray, shape (m, n).
+    mean, low, high, shape (n,): posterior mean and the ends of its central interval.
+    draws, shape (m, n): of the posterior.
     ratio: variance over mean of the counts, that of lines and days taken out; 1 is Poisson.
     prior: of the lines' rates.
     """
@@ -146,8 +146,9 @@ def _sampled(  # noqa: PLR0917
 class Dispersion:
     """What the spread of counts about the rates of their groups says.
 
-    index: Pearson's chi-square over its degrees of freedom; 1 is Poisson. p: chance of one as
-    great. ratio: variance over mean that the rates take: the likeliest where p < 0.05, else 1.
+    index, p: Pearson's chi-square over its degrees of freedom (1 is Poisson); chance of one as
+        great.
+    ratio: variance over mean that the rates take: the likeliest where p < 0.05, else 1.
     """
 
     index: float

@@ -94,10 +94,7 @@ class Ground:
 def with_factors(
     samples: pd.DataFrame, ground: Ground = Ground(), *, timezone: str = "UTC"
 ) -> pd.DataFrame:
-    """Add what is known of bottom, water and wind to samples: those of `FACTORS` that can be had.
-
-    timezone: of ``hour``.
-    """
+    """Add to samples what is known of bottom, water and wind: those of `FACTORS` that it gives."""
     SAMPLES.check(samples, "time", "longitude", "latitude", "depth_m")
     out = samples.copy(deep=False)
     longitude, latitude = out["longitude"].to_numpy(float), out["latitude"].to_numpy(float)
@@ -129,8 +126,8 @@ def by_factor(
 ) -> pd.DataFrame:
     """Rates by one factor, with the effort beside, as `BY_FACTOR`; bins without effort have no row.
 
-    factor: a key of `FACTORS`, or any column if `bins` are given or it holds words. bins: bounds; a
-    bin holds its lower one. level: of the limits.
+    factor: a key of `FACTORS`, or any column if `bins` are given or it holds words.
+    bins: bounds; a bin holds its lower one.  level: of the limits.
     """
     SAMPLES.check(samples, "rod_hours", "fish", "kept")
     if factor not in samples:

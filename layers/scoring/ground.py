@@ -35,11 +35,11 @@ def response_over(
 ) -> xr.Dataset:
     """Give the expected fish a rod-hour over a grid - that of the catches, or other water like it.
 
-    edges: needed if the response knows ``edge_m``. height_m: of the tide, added to charted depths.
+    edges: needed if the response knows ``edge_m``.  height_m: of the tide, added to charted depths.
     given: what the ground does not know, ``{"state": "flood", "sog_mps": 0.4}``; what is not given
-    counts at its average over the effort. Returned: ``rate``, ``rate_low``, ``rate_high``, float32;
-    NaN on land, void, and where depth, slope or edge are unlike any that was fished. Raises
-    CatchError if the response knows edges and none are given.
+        counts at its average over the effort.
+    Returned: ``rate``, ``rate_low``, ``rate_high``; NaN on land, void, and where depth, slope or
+        edge are unlike any that was fished.
     """
     grid = as_grid(grid)
     near_edges = None

@@ -56,7 +56,7 @@ def metric_lines(drifts: gpd.GeoDataFrame, crs: Any = None) -> NDArray[Any]:
 def likely_pairs(lines: NDArray[Any], course_deg: Floats, corridor_m: float) -> list[NDArray[Any]]:
     """Group the drifts that may belong together: near each other and going the same way.
 
-    Returned: row numbers of each group of two or more, joined by chains of likely pairs.
+    Returned: rows of each group of two or more, joined by chains of likely pairs.
     """
     coarse = _coarse(lines)
     reach = corridor_m + 2 * COARSE_M
@@ -114,8 +114,7 @@ def first_near(
 ) -> Ints:
     """Row of the first of `others` that each line keeps within the corridor of; -1 for none.
 
-    Both are as `metric_lines` gives them, in one plane.  Lines and others whose courses differ by
-    more than `MOST_TURN_DEG` are never near.
+    Both are as `metric_lines` gives them, in one plane; courses differ by `MOST_TURN_DEG` at most.
     """
     coarse, about = _coarse(lines), _coarse(others)
     reach = corridor_m + 2 * COARSE_M

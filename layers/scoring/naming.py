@@ -41,12 +41,13 @@ def name_lines(
     """Name each drift after the ground it ran, giving new names to new ground.
 
     A drift takes the name of the first of the `known` lines that it keeps within the corridor of,
-    running the same way. Drifts that have none are clustered; the middlemost of each cluster, in
-    order of the first drift, becomes a line. That is done for `MOST_AT_ONCE` drifts at a time.
+    running the same way.  Drifts that have none are clustered; the middlemost of each cluster, in
+    order of the first drift, becomes a line.  That is done for `MOST_AT_ONCE` drifts at a time.
     Lines are only ever added to the end, so that what a drift is called depends on nothing that is
     logged later.
-    known: as `KNOWN`, in the order in which they were named. Returned: drifts with their ``line``;
-    the known lines, then the new.
+
+    known: as `KNOWN`, in the order in which they were named.
+    Returned: drifts with their ``line``; the known lines, then the new.
     """
     DRIFTS.check(drifts, "course_deg", "start", "geometry")
     KNOWN.check(known)
@@ -140,10 +141,7 @@ def _new_lines(
 
 
 class LineNumbers:
-    """Gives new lines the way they run and the next number: "SE1".
-
-    taken: names that are in use.
-    """
+    """Gives new lines the way they run and the next number that is not taken: "SE1"."""
 
     def __init__(self, taken: Iterable[str] = ()) -> None:
         self._counts = dict.fromkeys(POINTS, 0)

@@ -56,8 +56,7 @@ def hot_patch(
 ) -> gpd.GeoDataFrame:
     """Find the circle of ground whose fish its effort explains least, over all lines together.
 
-    Effort and fish are put together in squares of 20 m. Returned: one row of `PATCHES`, or
-    none.
+    By effort and fish in squares of 20 m.  Returned: one row of `PATCHES`, or none.
     """
     SAMPLES.check(samples, "longitude", "latitude", "rod_hours", "fish")
     cells, crs = _cells(samples)
@@ -121,10 +120,7 @@ def scan_ground(
     replicates: int = REPLICATES,
     seed: int = 0,
 ) -> Patch | None:
-    """Find the hottest circle about any of the cells with effort, as `scan_stretch` does a stretch.
-
-    xy_m, shape (n, 2): middles of the cells.
-    """
+    """Find the hottest circle about any cell with effort, as `scan_stretch` does a stretch."""
     share, count = shares(hours, fish)
     total = float(count.sum())
     if total < 2:

@@ -156,11 +156,10 @@ def line_rates(
 ) -> tuple[DayRates, KeptRates, Depletion | None]:
     """Rates of all fish and of kept fish of each line: `rates_with_days`, then `kept_rates`.
 
-    passes: DataFrame, a row a drift; ``count`` of fish by weight, ``hours``, ``line`` and ``trip``
-        (numbers from 0), ``start``.
-    kept, short: array, shape (lines,).
-    level, seed: as in `rank_lines`.
-    Returned: where it is sure; the hours of later passes then count for as much less.
+    passes: a row a drift; ``count`` of fish by weight, ``hours``, ``line`` and ``trip`` (numbers
+        from 0), ``start``.
+    Returned: also the depletion where it is sure; the hours of later passes then count for as much
+        less.
     """
     depletion = fit_depletion(*(passes[name] for name in PASS_COLUMNS))
     hours = passes["hours"].to_numpy(float)

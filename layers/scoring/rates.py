@@ -40,8 +40,8 @@ NODES: Final = 9
 class Prior:
     """Gamma law of the lines' true rates, the likeliest: mean in fish a rod-hour, and shape.
 
-    means, shapes, weights, shape (m,): others that the counts allow, and how likely each is; the
-    weights sum to 1. Without them, mean and shape are taken as known.
+    means, shapes, weights, shape (m,): others that the counts allow, and how likely each is;
+        without them, mean and shape are taken as known.
     """
 
     mean: float
@@ -85,9 +85,11 @@ def fit_prior(
 ) -> Prior:
     """Fit the Gamma law of rates across lines by penalised marginal likelihood.
 
-    guess, factor: of the shape, and how far one standard deviation is from it. near: one that is
-    near the answer; it is found sooner, and without its neighbours. With no fish at all, a mean of
-    half a fish in all the hours; with no hours, one fish a rod-hour at the guessed shape.
+    With no fish at all, a mean of half a fish in all the hours; with no hours, one fish a rod-hour
+    at the guessed shape.
+
+    guess, factor: of the shape, and how far one standard deviation is from it.
+    near: one near the answer, which is then found sooner, and without its neighbours.
     """
     count, hours = np.asarray(count, float), np.asarray(hours, float)
     count, hours = count[hours > 0], hours[hours > 0]
@@ -115,8 +117,8 @@ def fit_prior(
 class KeptRates:
     """Posterior rates of kept fish of n lines, fish a rod-hour; each of shape (n,).
 
-    low, high: ends of the central interval. cautious: the `CAUTION` quantile. chance_best: chance
-    that the line's true rate is the greatest; sums to 1.
+    low, high: ends of the central interval.  cautious: the `CAUTION` quantile.
+    chance_best: chance that the line's true rate is the greatest; sums to 1.
     """
 
     mean: Floats

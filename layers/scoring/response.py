@@ -95,19 +95,11 @@ class Response:
         return tuple(term.factor for term in self.terms)
 
     def rate(self, table: pd.DataFrame, *, level: float = 0.8) -> pd.DataFrame:
-        """Give the expected fish a rod-hour, with limits of that expectation.
+        """Give the expected fish a rod-hour, with limits: ``rate``, ``rate_low``, ``rate_high``.
 
-        Parameters
-        ----------
-        table : DataFrame
-            Columns of the factors; one that is missing counts at its average over the effort.
-        level : float
-
-        Returns
-        -------
-        DataFrame
-            ``rate``, ``rate_low``, ``rate_high``; NaN where a factor has a value that was never
-            fished (outside all but the outermost hundredth of the effort) or is NaN.
+        A factor that is missing from the table counts at its average over the effort.  NaN where
+        one has a value that was never fished (outside all but the outermost hundredth of the
+        effort) or is NaN.
         """
         columns = columns_of(self.terms, table)
         log_rate = columns @ self.coefficients
@@ -123,10 +115,7 @@ class Response:
         )
 
     def fished(self, table: pd.DataFrame) -> Mask:
-        """Say of which rows `rate` can tell: those whose factors all have values that were fished.
-
-        A column that is missing is taken for known.
-        """
+        """Say which rows `rate` knows: all factors given have values that were fished."""
         covered = np.ones(len(table), np.bool_)
         for term in self.terms:
             if term.factor in table:
@@ -134,12 +123,9 @@ class Response:
         return covered
 
     def effect(self, factor: str, *, points: int = 41, level: float = 0.8) -> pd.DataFrame:
-        """Give the expected rate along one factor, the others at their average.
+        """Give ``rate``, ``rate_low``, ``rate_high`` by one factor, the others at their average.
 
-        Returns
-        -------
-        DataFrame
-            ``value`` (over what was fished), ``rate``, ``rate_low``, ``rate_high``.
+        ``value`` runs over what was fished.
         """
         term = next(term for term in self.terms if term.factor == factor)
         table = pd.DataFrame({factor: term.values(points)})
@@ -173,12 +159,12 @@ def fit_response(
     folds: int = FOLDS,
     seed: int = 0,
 ) -> Response | None:
-    """Fit a response, or tell that there is none to be seen.
+    """Fit a response; None where there is none to be seen.
 
-    Samples with a factor unknown are left out for the factors that any sample knows; those without
-    a ``line`` count as a line a drift. Trips are dealt to `folds` parts for cross-validation. None
-    with fewer than 4 trips, 10 lines or 20 fish, or where no factor predicts better than the plain
-    rate.
+    That is with fewer than 4 trips, 10 lines or 20 fish, or where no factor predicts better than
+    the plain rate.  Samples with a factor unknown are left out for the factors that any sample
+    knows; those without a ``line`` count as a line a drift.  Trips are dealt to `folds` parts for
+    cross-validation.
     """
     known = [name for name in factors if name in samples and samples[name].notna().any()]
     whose = [name for name in WITNESSES if name in samples]

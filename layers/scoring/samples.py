@@ -51,8 +51,7 @@ def sample_drifts(
     """Cut drifts into pieces of `every_s`, with the effort and the fish of each, as `SAMPLES`.
 
     A fish belongs to the piece of its drift nearest in time, or in place if it was tied by place.
-    fixes: without them, a drift's points are taken as evenly spaced in time. depth: under each fix,
-    metres.
+    Without fixes, a drift's points are taken as evenly spaced in time.  depth: under each fix.
     """
     DRIFTS.check(drifts, "drift_id", "start", "end", "rod_hours", "geometry")
     CATCHES.check(catches, "time", "kept", "longitude", "latitude")
@@ -156,11 +155,7 @@ def _with_motion(samples: pd.DataFrame) -> pd.DataFrame:
 
 
 def count_fish(samples: pd.DataFrame, catches: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Count fish again, each in the piece of its drift that is nearest; the first of equals.
-
-    samples: from `sample_drifts`, perhaps of other catches.
-    catches: from `layers.catches.tie`.
-    """
+    """Count fish again, perhaps other ones, each in the piece of its drift that is nearest."""
     ties = by_weight(catches)
     ids = pd.Index(samples["drift_id"].unique())
     own = ids.get_indexer(samples["drift_id"])

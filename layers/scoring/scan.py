@@ -47,8 +47,8 @@ LEVEL: Final = 1e-9
 class Stretch:
     """The hottest run of bins along a line, `first` to `last`, both inside.
 
-    fish, expected: in it, by weight; of its effort. ratio: of log likelihoods. p: Monte Carlo,
-    sequential.
+    fish, expected: in it, by weight; of its effort.
+    ratio, p: of log likelihoods; Monte Carlo, sequential.
     """
 
     first: int
@@ -70,12 +70,14 @@ def scan_stretch(
 ) -> Stretch | None:
     """Find the hottest run of bins along a line; None where no window has two fish and too many.
 
-    hours, fish, shape (n,): effort and fish, by weight, in bins in order along the line. Fish in a
-    bin without effort are an error of place; they count as if the bin had the least effort there
-    is. strew: draws so many replicates of the fish, given a generator; without it, each fish is
-    scattered by effort alone. most_share: of the effort in a window. replicates: most that are
-    drawn for p, none gives 1; the drawing stops at `ENOUGH_BEATEN` as hot as the line's own, and p
-    is their share.
+    hours, fish, shape (n,): effort and fish, by weight, in bins in order along the line.  Fish in a
+        bin without effort are an error of place; they count as if the bin had the least effort
+        there is.
+    strew: draws so many replicates of the fish, given a generator; without it, each fish is
+        scattered by effort alone.
+    most_share: of the effort in a window.
+    replicates: most that are drawn for p, none gives 1; the drawing stops at `ENOUGH_BEATEN` as hot
+        as the line's own, and p is their share.
     """
     share, count = shares(hours, fish)
     total = float(count.sum())
@@ -106,11 +108,11 @@ def by_effort(total: float, share: Floats) -> Strew:
 def shifted(place: Ints, fish: Floats, drift: Any, visit: Any, bins: int) -> Strew:
     """Scatter fish by shifting those of each visit along its drifts' own tracks, round the end.
 
-    place: ndarray of int, shape (n,); bin of each sample, in order of time within its drift;
-        samples are of equal effort.
-    fish: ndarray, shape (n,); by weight.
-    drift, visit: array, shape (n,); which each sample is of.  The drifts of a visit are shifted by
-        the same time: fish that stood in one place for a day stay one finding.
+    The drifts of a visit are shifted by the same time: fish that stood in one place for a day stay
+        one finding.
+
+    place, shape (n,): bin of each sample, in order of time within its drift, all of equal effort.
+    fish, drift, visit, shape (n,): fish by weight; which drift and visit each sample is of.
     """
     _, start, size = np.unique(np.asarray(drift), return_index=True, return_counts=True)
     order = np.argsort(start)  # samples come drift by drift
@@ -145,8 +147,10 @@ def chance_to_see(
 ) -> float:
     """Chance that so many fish show a stretch that is a part of the effort and pays more.
 
-    Single fish with exact places; fish that come together show less. times, part: what the stretch
-    pays over the rest, and its share of the effort. level: below which p is called hot.
+    Single fish with exact places; fish that come together show less.
+
+    times, part: what the stretch pays over the rest, and its share of the effort.
+    level: below which p is called hot.
     """
     share, _ = shares(hours, np.zeros(len(np.asarray(hours))))
     if fish < LEAST_FISH or not share.sum() > 0:

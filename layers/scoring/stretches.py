@@ -85,12 +85,13 @@ def hot_stretches(
     """Find the hottest stretch of each line and say what shortening the drift to it would do.
 
     Places along a line are measured on its longest drift, in bins of `bin_m`; every drift's effort
-    and fish count where they were. What is beyond its ends is none of its stretches, but counts for
-    the whole line. `scan_stretch` finds it, and shifts the fish of each visit along their own
+    and fish count where they were.  What is beyond its ends is none of its stretches, but counts
+    for the whole line.  `scan_stretch` finds it, and shifts the fish of each visit along their own
     tracks for its p, so that fish that come together are no proof of a place.
+
     rounded_s: of the log's times (`rounding_s`): where a boat drifts far in that time, nothing is
-    hot. Returned: rows of `STRETCHES`, in the order of `lines`; lines without a stretch have no
-    row.
+        hot.
+    Returned: rows of `STRETCHES`, in the order of `lines`, for those that have one.
     """
     LINES.check(lines, "line", "geometry")
     ON_LINES.check(drifts, "line", "duration_s", "geometry")

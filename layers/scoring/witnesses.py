@@ -69,9 +69,11 @@ def fit_poisson(
 ) -> Pair:
     """Fit log rate = columns x coefficients to fish in hours, by Newton's method.
 
-    columns, shape (n, k): the first is 1. fish, hours, shape (n,): where both are 0 a row counts
-    for nothing. ridge: added to the information of every coefficient but the first. start:
-    coefficients near the answer. Returned: coefficients and their covariance.
+    columns, shape (n, k): the first is 1.
+    fish, hours, shape (n,): where both are 0 a row counts for nothing.
+    ridge: added to the information of every coefficient but the first.
+    start: coefficients near the answer.
+    Returned: coefficients and their covariance.
     """
     penalty = np.full(columns.shape[1], ridge)
     penalty[0] = 0.0

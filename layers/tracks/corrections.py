@@ -51,7 +51,8 @@ class Correction:
     """One line of a file of corrections, from `start` to `end`, UTC (the same but for a span).
 
     what: ``"run"``, ``"drift"``, ``"hold"``, ``"gap"``, ``"lines up"``, ``"motor"``, ``"cut"``,
-    ``"fish"`` (one that came then) or ``"no fish"`` (one that did not). words: about the fish.
+        ``"fish"`` (one that came then) or ``"no fish"`` (one that did not).
+    words: about the fish.
     """
 
     what: str
@@ -83,10 +84,7 @@ def corrections_of(track: str | Path) -> Path:
 
 
 def read_corrections(path: str | Path, *, timezone: str = "UTC") -> list[Correction]:
-    """Read a file of corrections; `timezone` is that of times that don't end in Z.
-
-    Raises TrackError if the file can't be read, or a line of it can't, saying which.
-    """
+    """Read a file of corrections; `timezone` is that of times that don't end in Z."""
     plain_file(path)
     try:
         text = Path(path).read_text(encoding="utf-8-sig")
@@ -115,8 +113,8 @@ def correct(
 ) -> tuple[gpd.GeoDataFrame, list[str]]:
     """Apply corrections to the pieces of a track.
 
-    Times are taken to the nearest fix. A later line overrules an earlier one: a span that was a
-    drift is one drift, whatever was cut within it before. Lines on fish and motor change no piece.
+    Times are taken to the nearest fix.  A later line overrules an earlier one: a span that was a
+    drift is one drift, whatever was cut within it before.  Lines on fish and motor change no piece.
     Returned: pieces, with ``lines_up_s``; a sentence for each correction that touched nothing.
     """
     time_s = seconds_of(fixes["time"])

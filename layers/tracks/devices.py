@@ -16,14 +16,10 @@ _READING_S: Final = 5.0  # a depth of another device counts for a fix this near 
 
 
 def doubled_fixes(time_s: Floats, device: NDArray[np.integer[Any]], settings: CutSettings) -> Mask:
-    """Find fixes of a device from times at which another one already recorded.
+    """Find fixes of a device from times at which another one already recorded; times rise.
 
     The device that recorded longest leads, of equals the first; the next fills the times in which
     it had no fix for longer than ``longest_gap``, and so on.
-
-    time_s: ndarray, shape (n,); rising.
-    device: ndarray of int, shape (n,); which device each fix is of.
-    Returned: ndarray of bool, shape (n,).
     """
     doubled = np.zeros(len(time_s), bool)
     changes = int((np.diff(device) != 0).sum())
@@ -46,11 +42,7 @@ def doubled_fixes(time_s: Floats, device: NDArray[np.integer[Any]], settings: Cu
 
 
 def with_readings_of(kept: pd.DataFrame, others: pd.DataFrame) -> pd.DataFrame:
-    """Give fixes without a depth or temperature the nearest in time that another device logged.
-
-    kept, others: fixes in order of time.
-    Returned: `kept`, with NaN readings filled from `others` within 5 s.
-    """
+    """Give fixes without a depth or temperature the nearest within 5 s of another device."""
     filled = kept.copy()
     at = seconds_of(kept["time"])
     for name in ("depth_m", "temperature_c"):

@@ -69,13 +69,10 @@ def running_median(values: Floats, half: int) -> Floats:
 def local_lines(
     time_s: Floats, x: Floats, y: Floats, centres: Floats, half_s: float
 ) -> tuple[Floats, Floats, Floats, Floats]:
-    """Fit straight motion around moments: position and velocity by least squares.
+    """Fit straight motion around moments, rising: positions and velocities by least squares.
 
-    time_s, x, y: ndarray, shape (n,); fixes, times rising strictly, at least two.
-    centres: ndarray, shape (m,); moments, rising.
     half_s: fixes within this many seconds of a moment count; always at least two either side of or
         next to it.
-    x, y, x_velocity, y_velocity: ndarray, shape (m,); at the moments.
     """
     count, moments = time_s.size, centres.size
     px, py = np.empty(moments), np.empty(moments)

@@ -54,13 +54,10 @@ def pieces_table(
     latitude: Floats,
     breaks: Sequence[int] = (),
 ) -> gpd.GeoDataFrame:
-    """Gather intervals of one state into pieces.
+    """Gather intervals of one state into pieces, as `PIECES`.
 
-    states: ndarray, shape (n - 1,); state of the interval after each fix but the last.
-    times: series of UTC times, shape (n,).
-    longitude, latitude: ndarray, shape (n,).
+    states, shape (n - 1,): state of the interval after each fix but the last.
     breaks: rows of fixes at which a piece ends, whatever comes after.
-    Returned: as `PIECES`.
     """
     time_s = seconds_of(times)
     inner = [row for row in breaks if 0 < row < len(states)]

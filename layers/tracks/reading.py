@@ -81,10 +81,7 @@ def read_fixes(
 
 
 def read_waypoints(paths: Paths, *, salvage: bool = False) -> pd.DataFrame:
-    """Read the waypoints of one or several GPX files, in the order given, as `WAYPOINTS`.
-
-    salvage: of a damaged file keep the waypoints before the damage.
-    """
+    """Read the waypoints of one or several GPX files, in the order given, as `WAYPOINTS`."""
     tables = [read_gpx_waypoints(path, salvage=salvage) for path in _each(paths)]
     filled = [table for table in tables if len(table)] or tables[:1]
     return pd.concat(filled, ignore_index=True) if filled else WAYPOINTS.empty()
@@ -107,9 +104,10 @@ def _each(paths: Paths) -> list[Path]:
 def read_gpx_waypoints(path: str | Path, *, salvage: bool = False) -> pd.DataFrame:
     """Read the waypoints of one GPX file, as `WAYPOINTS`.
 
-    salvage: of a damaged file keep the waypoints before the damage. Raises TrackError as
-    `read_gpx_fixes`, and where a waypoint has no position, or a time that can't be read or right
-    (its year before 1900 or after 2200).
+    salvage: of a damaged file keep the waypoints before the damage.
+
+    Raises TrackError as `read_gpx_fixes`, and where a waypoint has no position, or a time that
+    can't be read or right (its year before 1900 or after 2200).
     """
     collector = _Waypoints(str(path))
     try:

@@ -162,11 +162,9 @@ def broken_lines(  # noqa: PLR0917  (compiled functions take no keyword-only one
 ) -> Pair:
     """Fit motion that is straight before and after a knee, for each of the knees.
 
-    time_s, x, y: ndarray, shape (n,).
-    knees: ndarray, shape (m,).
     before, after: whether the boat moves at all before (after) the knee.
-    misfit, speed: ndarray, shape (m,); sum of squared distances, m²; speed after the knee (before
-        it, if it stops there), m/s.
+    misfit, speed: sum of squared distances, m²; speed after the knee (before it, if it stops
+        there).
     """
     misfit, speed = np.empty(knees.size), np.empty(knees.size)
     count = time_s.size

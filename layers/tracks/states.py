@@ -53,8 +53,7 @@ def states_of_outing(
 ) -> tuple[list[NDArray[np.int8]], list[Floats], str]:
     """Say of each interval between the fixes of an outing whether it is `RUN`, `DRIFT` or `HOLD`.
 
-    parts: sequence of (time_s, x, y); fixes without a gap, seconds and metres; times rise strictly.
-    states: list of ndarray of int8, shape (n - 1,).
+    parts: (time_s, x, y) of fixes without a gap, seconds and metres; times rise strictly.
     breaks: seconds at which one drift ends and another begins.
     doubt: what the track leaves open, in words; ``""`` for nothing.
     """

@@ -27,10 +27,7 @@ FIXES: Final = Table.of(
 
 
 def fix_table(files: Sequence[FileFixes]) -> pd.DataFrame:
-    """Join the fixes of several files, in the order given.
-
-    Returned: as `FIXES`, with a fresh index; ``attrs["notes"]`` has the readers' notes.
-    """
+    """Join the fixes of several files, in the order given, as `FIXES`, with the readers' notes."""
     table = pd.DataFrame(
         {
             "time": pd.DatetimeIndex(_joined(files, "time", "datetime64[ns]")).tz_localize("UTC"),

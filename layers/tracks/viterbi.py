@@ -25,16 +25,16 @@ def most_likely_states(
     """Find the best sequence of states (Viterbi 1967), each held for its least number of steps.
 
     The least duration is exact: each state is a chain of that many sub-states that must be run
-    through, the last of which may be stayed in (an "expanded-state" model, Russell & Cook 1987).
+        through, the last of which may be stayed in (an "expanded-state" model, Russell & Cook
+        1987).
 
-    evidence: ndarray, shape (steps, states); log-likelihood of what was seen at each step under
-        each state.
-    least: ndarray of int64, shape (states,); least steps in a state, 1 or more.
+    evidence, shape (steps, states): log-likelihood of what was seen at each step under each state.
+    least, shape (states,): least steps in a state, 1 or more.
     switch_cost: taken off the log-likelihood at each change of state.
     free_start, free_end: whether the first (last) state may have begun before (may go on after) the
         steps, so that its least duration does not bind.
-    Returned: ndarray of int8, shape (steps,); where the steps are too few for any state that is not
-        free, the durations do not bind.
+    Returned: shape (steps,); where the steps are too few for any state that is not free, the
+        durations do not bind.
     """
     first = np.cumsum(least) - least
     last = first + least - 1

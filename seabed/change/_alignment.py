@@ -93,12 +93,7 @@ class Fit:
 
 
 def fitted(terms: Floats, values: Floats, block: Ints) -> Fit | None:
-    """Fit values by terms, robustly; None where points or blocks are too few.
-
-    terms: ndarray, shape (n, k).
-    values: ndarray, shape (n,).
-    block: ndarray of int64, shape (n,); block of ground that each point is in.
-    """
+    """Fit values by terms, robustly, over blocks of ground; None where there are too few."""
     _, block = np.unique(block, return_inverse=True)
     count = int(block.max(initial=-1)) + 1
     if len(values) < FEWEST_POINTS or count <= terms.shape[1]:
@@ -125,9 +120,8 @@ def fitted(terms: Floats, values: Floats, block: Ints) -> Fit | None:
 def lie(newer: Depths, older: Depths, settled: Mask) -> Pair:
     """Find the shift of an older survey on the same cells, by ground that is settled.
 
-    shift: ndarray, shape (2,); rows and columns that the older one has to be moved.
-    error: ndarray, shape (2,); standard errors along the best and the worst known direction; NaN
-        where it is not known.
+    Returned: rows and columns that the older one has to be moved; standard errors along the best
+        and the worst known direction; NaN where it is not known.
     """
     times = max(1, int(np.sqrt(newer.size / 2e6)))
     newer, older = (_means(one, times) for one in (newer, older))

@@ -21,10 +21,7 @@ _STRIP: Final = 512
 
 
 def common_cells(newer: xr.DataArray, older: xr.DataArray) -> tuple[xr.DataArray, xr.DataArray]:
-    """Put cells of both together until those of the newer are about as large as the older's.
-
-    Both come back on their own axes.
-    """
+    """Put cells of both, on their own axes, together to those of about the coarser one."""
     fine, coarse = cell_size(newer).typical, cell_size(older).typical
     times = max(1, round(coarse / fine), int(np.ceil(np.sqrt(newer.size / MOST_CELLS))))
     newer = coarsened(newer, times)
@@ -46,12 +43,11 @@ def coarsened(grid: xr.DataArray, times: int) -> xr.DataArray:
 def laid_on(
     grid: xr.DataArray, frame: xr.DataArray, *, east_m: float = 0.0, north_m: float = 0.0
 ) -> Depths:
-    """Give a grid's values, moved over the ground, at the cell centres of another.
+    """Give a grid's values, moved over the ground, at the cell centres of another, of any CRS.
 
-    grid, frame: array on a depth grid's axes, of any CRS.
+    Bilinear; NaN beyond the grid and beside its voids.
+
     east_m, north_m: how far the values are moved, along the frame's axes.
-    Returned: ndarray of float32, of the frame's shape; bilinear; NaN beyond the grid and beside its
-        voids.
     """
     size, affine, finder = cell_size(frame), transform_of(frame), CellFinder.of(grid)
     degrees = to_degrees(crs_of(frame))

@@ -44,9 +44,7 @@ class Matched:
 def matched_pair(newer: xr.DataArray, past: xr.DataArray, raw: Depths, settled: Mask) -> Matched:
     """Match an older survey to a newer one by settled ground, and again without what changed.
 
-    newer, past: depth grid.
-    raw: ndarray of float32; the older one on the newer one's cells, not yet shifted.
-    settled: ground that may be matched by.
+    raw: the older one on the newer one's cells, not yet shifted.
     """
     pair = _matched(newer, past, raw, settled)
     stayed = settled & ~_changed(pair, settled)

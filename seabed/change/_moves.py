@@ -56,11 +56,10 @@ _BETTER: Final = 0.9
 class _Place:
     """Ground about a feature.
 
-    row, column: ndarray, shape (n,); of its points, in cells.
-    ways: ndarray, shape (n, k, 2); rows and columns of a metre in each direction that it may have
-        moved in, at each point.
-    starts: ndarray, shape (m, k); shifts to try first, metres.
-    block: ndarray, shape (n,); part of the feature that each point is in.
+    row, column, block, shape (n,): of its points, in cells; part of the feature that each is in.
+    ways, shape (n, k, 2): rows and columns of a metre in each direction that it may have moved in,
+        at each point.
+    starts, shape (m, k): shifts to try first, metres.
     """
 
     row: Floats
@@ -79,8 +78,7 @@ def moves_between(
 ) -> gpd.GeoDataFrame:
     """Find what moved of the features of the newer survey.
 
-    frame: depth grid; for places.
-    surveys: two ndarray of float32; newer and older, matched, on its cells.
+    surveys: newer and older, matched, on the frame's cells.
     changed: cells beyond noise: features away from them did not move.
     features: edges; humps and holes; sand waves; of the newer survey, in the frame's CRS.
     error_m: of the shift between the surveys.

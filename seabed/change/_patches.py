@@ -48,8 +48,7 @@ class Detection:
 
     least_m: lesser changes do not count, however sure.
     significance: standard deviations of the noise that a change must exceed.
-    doubt_m: ndarray of float32 or None; uncertainty of the difference by what the files themselves
-        say.
+    doubt_m: uncertainty of the difference by what the files themselves say.
     still: ground that the noise is measured on: sand waves, which move, are left out.
     """
 
@@ -63,8 +62,8 @@ class Detection:
 class Marked:
     """Patches of ground that changed.
 
-    number: ndarray of int64; of the patch that each cell is in, from 1; 0 for none.
-    sure: ndarray of float64, shape (count,); how many times the limit each one's clearest cell is.
+    number: of the patch that each cell is in, from 1; 0 for none.
+    sure: how many times the limit each one's clearest cell is.
     shared: how many times more of the noise a mean over many cells keeps than chance would leave.
     """
 
@@ -116,11 +115,7 @@ def _telling(known: Mask, still: Mask | None) -> tuple[Mask, bool]:
 
 
 def marked(difference: Depths, sigma: Depths, limits: Detection, least_cells: float) -> Marked:
-    """Mark patches of one sign that are beyond the limit somewhere, down to half of it.
-
-    difference, sigma: ndarray of float32, shape (rows, columns).
-    least_cells: smaller patches are left out.
-    """
+    """Mark patches of one sign that are beyond the limit somewhere, down to half of it."""
     best, most_shared = np.zeros(difference.shape, np.float32), 1.0
     for cells in SCALES:
         if min(difference.shape) < 4 * cells:

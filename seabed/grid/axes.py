@@ -24,8 +24,7 @@ class Axis:
     """An even axis of cell centres.
 
     first, step, count: first centre, distance to the next (negative if falling), how many.
-    positions: where each even centre falls among the file's own, in steps of those; None where they
-        are the same.
+    positions: of the even centres among the file's own, in steps of those; None for the same.
     guess: what was done to an uneven axis.
     """
 

@@ -33,10 +33,7 @@ def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> Pair:
 
 @dataclass(frozen=True, slots=True)
 class CellFinder:
-    """Where the cells of a grid lie: `row_column` for whoever asks a thousand times.
-
-    edge: of a geographic grid. turn: from degrees to the grid's CRS; None if they are its own.
-    """
+    """Where the cells of a grid lie: `row_column` for whoever asks a thousand times."""
 
     affine: Affine
     edge: Bounds | None

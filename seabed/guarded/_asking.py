@@ -54,9 +54,7 @@ def ask(work: str, path: str | Path, *rest: Any, cells: int = 0) -> Any:
     """Have a file read in the guarded process.
 
     work: module of `seabed.guarded.works` and a function in it: ``"hdf5.read"``.
-    rest: what the function takes beside the path.
     cells: how many cells of a grid it is to give; time and memory are allowed for them.
-    Returned: what the function returns.  Its arrays are writable.
 
     Raises ReadingError if the library fails or crashes, or needs more time or memory than a file of
     this size may.

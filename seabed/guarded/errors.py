@@ -34,8 +34,6 @@ def reading(source: str | Path, error: type[SeabedError] = GridError) -> Iterato
     """Turn whatever a reader raises into the one error; errors of ours pass.
 
     Libraries raise anything from OSError to TypeError, according to which byte is wrong.
-
-    Raises SeabedError of the class `error`.
     """
     try:
         yield

@@ -39,10 +39,7 @@ class Hdf5:
 
 
 def open_hdf5(source: str | Path, error: type[SeabedError] = GridError) -> Hdf5:
-    """Read what the parts of a file are; none of them may be in another file.
-
-    Raises SeabedError of the class `error`, if the file is damaged, or leads to others.
-    """
+    """Read what the parts of a file are; none of them may be in another file."""
     with reading(source, error):
         outward, nodes = ask("hdf5.tree", source)
     if outward:

@@ -54,16 +54,14 @@ class Layer:
     """A layer of depths or elevations as a file holds it; nothing is read yet.
 
     source, format, variable: path or address, name of the format, name of the band or variable.
-    shape: (rows, columns).
     transform: from (column, row) of a cell's corner to CRS coordinates; rows may run north or
         south.
     crs: horizontal part only.
-    read: gives the cells asked for as float32 with NaN for voids, in the file's sign and unit.
+    read: gives the cells asked for, NaN for voids, in the file's sign and unit.
     firm_sign, firm_from: what the file says outright, and in which words.
-    likely_sign, likely_from: what a name suggests.
-    likely_weak: whether the numbers are the better witness.
-    unit: as the file writes it.
-    vertical_datum: ``""`` where the file says nothing.
+    likely_sign, likely_from, likely_weak: what a name suggests; whether the numbers are the better
+        witness.
+    unit, vertical_datum: as the file writes it; ``""`` where the file names no datum.
     declared_void: whether the file says which number means "no depth".
     uncertainty: as `read`, for the vertical uncertainty in the same unit, positive.
     guesses: what had to be guessed to get so far.

@@ -29,8 +29,8 @@ DRYING_M: Final = 15.0
 class Tally:
     """Count of a layer's values: how many there are, on which side of 0, and how far.
 
-    `shoal_up` is the greatest negative value, `shoal_down` the least positive one: the shallowest
-    depth if the values are elevations, or depths.
+    shoal_up, shoal_down: the greatest negative and the least positive value: the shallowest depth
+        if the values are elevations, or depths.
     """
 
     cells: int = 0
@@ -173,10 +173,7 @@ def settle(
     unit: str = "auto",
     vertical_datum: str | None = None,
 ) -> Meaning:
-    """Settle sign, unit and vertical datum from what was given, what the file says, then its data.
-
-    Raises GridError if `sign` or `unit` is not one that is known.
-    """
+    """Settle sign, unit and vertical datum by what was given, what the file says, then its data."""
     chosen, why = _settle_sign(layer, counts, sign)
     name, factor, unit_guess = _settle_unit(layer, unit)
     guesses = [*layer.guesses, *why, *unit_guess]

@@ -52,15 +52,11 @@ class Piece:
 
 
 def mosaic(pieces: list[Piece]) -> tuple[Piece, list[str]]:
-    """Put pieces together; empties the list, to free each once it is used.
+    """Put pieces together; empties the list, to free each once it is used.  Say what was shifted.
 
-    pieces: in order of preference among equals.
-    Returned: in the CRS and on the cells of the finest.  Where pieces overlap the finest counts,
-        then the first; its land counts too, so that a coarser grid never floods it.  Coarser ones
-        are interpolated linearly, and shifted where they meet a finer one so that no step is left.
-    Returned: what was shifted, in plain sentences.
-
-    Raises GridError if the whole would be too large to hold.
+    In the CRS and on the cells of the finest.  Where pieces overlap the finest counts, then the
+    first; its land counts too, so that a coarser grid never floods it.  Coarser ones are
+    interpolated linearly, and shifted where they meet a finer one so that no step is left.
     """
     if len(pieces) == 1:
         return pieces.pop(), []
@@ -168,7 +164,6 @@ def bend(part: Piece, finer: Piece) -> float:
 
     The shift is the mean difference in each cell that the finer part covers wholly, averaged with
     its neighbours, and carried outward from the nearest one.
-
     Returned: greatest shift, metres; 0 where they don't overlap.
     """
     wet = np.isfinite(part.depth)

@@ -31,13 +31,7 @@ TOO_FAR_DEGREES: Final = 15.0
 
 
 def place(layer: Layer, crs: Any = None) -> Layer:
-    """Settle a layer's CRS and unwrap its longitudes.
-
-    crs: anything ``pyproj.CRS.from_user_input`` takes; instead of the file's own.
-
-    Raises GridError if there is no CRS, the one given is unknown, or the coordinates can't be in
-    it.
-    """
+    """Settle a layer's CRS, which `crs` overrules, and unwrap its longitudes; check both."""
     settled, guesses = _settled(layer, crs)
     _check_kind(settled, layer.source)
     if layer.transform.b or layer.transform.d:
@@ -75,10 +69,7 @@ def geographic_edges(layer: Layer) -> Bounds:
 
 
 def cells_in(layer: Layer, box: Bounds | None) -> Cells:
-    """Cells that a box in degrees (WGS 84) touches; all without one.
-
-    Raises GridError if the box is empty or touches none.
-    """
+    """Cells that a box in degrees (WGS 84) touches; all without a box, GridError if none."""
     if box is None:
         return layer.whole
     if not (box.west < box.east and box.south < box.north):

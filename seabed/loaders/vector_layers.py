@@ -21,10 +21,7 @@ from seabed.loaders.layer import OFFLINE
 
 
 def layers_in(path: str | Path) -> dict[str, int]:
-    """Name the layers of a file, with how many objects each has.
-
-    Raises ReadingError if it can't be read.
-    """
+    """Name the layers of a file, with how many objects each has, or raise ReadingError."""
     counts: dict[str, int] = _ask("layers", path)
     return counts
 
@@ -36,12 +33,10 @@ def read_layer(
     box: Bounds | None = None,
     options: dict[str, str] | None = None,
 ) -> gpd.GeoDataFrame:
-    """Read a layer.
+    """Read a layer, in its CRS if it says one, with fields of time in UTC.
 
-    box: only objects that touch it; in the layer's own CRS.
-    options: open options of the driver.
-    Returned: in the layer's CRS, if it says one; fields of time in UTC.  A layer without geometry
-        has None in each row.
+    box: only objects that touch it; in the layer's own CRS.  options: open options of the driver.
+    Returned: a layer without geometry has None in each row.
 
     Raises ReadingError if it can't be read, or a geometry is damaged.
     """

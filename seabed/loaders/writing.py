@@ -32,11 +32,9 @@ def write_bands(
 ) -> None:
     """Write arrays on the same cells as the bands of one cloud-optimised GeoTIFF.
 
-    The first gives the cells and the CRS. Bands named "depth" and "uncertainty" are found again by
-    ``open_surface``. An attribute ``long_name`` or ``units`` is kept with its band; ``positive``,
+    The first gives the cells and the CRS.  Bands named "depth" and "uncertainty" are found again by
+    ``open_surface``.  An attribute ``long_name`` or ``units`` is kept with its band; ``positive``,
     ``vertical_datum`` and ``source`` of the first, and `tags`, are kept with the file.
-    Raises OutputError if it can't be written (nothing is changed then); GridError if the first band
-    breaks the contract of a depth grid's places, or another has not its cells.
     """
     first = next(iter(bands.values()))
     check_grid(first.astype(np.float32))
@@ -70,10 +68,7 @@ def write_bands(
 
 
 def _hold_whole(path: Path) -> None:
-    """Hold that a file has all its blocks: GDAL is silent about a disk that is full at its close.
-
-    Raises OSError ENOSPC, if bytes are missing.
-    """
+    """Refuse a file that lacks blocks: GDAL is silent about a disk that is full at its close."""
     size = path.stat().st_size
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)

@@ -49,14 +49,13 @@ Columns = dict[str, Any]
 def read_delimited_fixes(
     path: str | Path, *, timezone: str = "UTC", date_order: str = ""
 ) -> FileFixes:
-    """Read the fixes of one table.
+    """Read the fixes of one table, one a row.
 
-    timezone: zone of times that don't say theirs.
-    date_order: ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
-    Returned: a fix a row.  What can't be read is NaN or NaT, and counted in ``notes``.
+    What can't be read is NaN or NaT, and counted in ``notes``.  timezone: of times that don't say
+    theirs.  date_order: ``"dmy"`` or ``"mdy"``, of dates that can be read two ways.
 
-    Raises TrackError if the file is missing, is no table, or has no columns for latitude and
-    longitude or no row; or if its dates can be read two ways and no order is given.
+    Raises TrackError if it has no columns for latitude and longitude or no row, or its dates can be
+    read two ways and no order is given.
     """
     file, headings, columns, notes = _read(Path(path))
     count = len(columns["latitude"])

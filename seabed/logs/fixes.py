@@ -30,9 +30,7 @@ _UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
 class FileFixes:
     """What a reader found in one file; arrays of one value a fix, in the file's order.
 
-    time: ndarray of datetime64[ns]; UTC, NaT where a fix has none.
-    longitude, latitude, depth_m, temperature_c: ndarray of float64.
-    track, segment: ndarray of int32.
+    time: UTC, NaT where a fix has none.
     notes: what was skipped or guessed, in plain sentences.
     """
 

@@ -40,18 +40,15 @@ _WARMTH_WORD: Final = re.compile(r"(?:w|water|sea|surface)*temp(?:erature)?(c|f)
 def read_gpx_fixes(path: str | Path, *, salvage: bool = False) -> FileFixes:
     """Read the track points of one GPX file.
 
-    Depth and water temperature are read from the extension fields of a device, in any namespace,
-    by the field's name: words for depth or water temperature, perhaps with a unit (``depth_ft``).
-    The temperature of the air is not read.  They are metres and degrees Celsius unless the name,
-    or a ``unit`` attribute, says otherwise; a depth in an unknown unit is left out, with a note.
-    Route points are plans, not fixes.
+    Depth and water temperature are read from the extension fields of a device, in any namespace, by
+    the field's name: words for depth or water temperature, perhaps with a unit (``depth_ft``).  The
+    temperature of the air is not read.  They are metres and degrees Celsius unless the name, or a
+    ``unit`` attribute, says otherwise; a depth in an unknown unit is left out, with a note.  Route
+    points are plans, not fixes.
 
     salvage: of a file that is cut off or damaged, keep what comes before the damage, and of a time
         that can't be read the point without it; with a note.
     Returned: positions are NaN where the file says NaN; times NaT where a point has none.
-
-    Raises TrackError if the file is missing, not XML, not GPX, damaged (saying the line), or has no
-    track point.
     """
     collector = _Fixes(str(path), salvage=salvage)
     notes: list[str] = []

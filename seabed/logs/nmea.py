@@ -23,14 +23,11 @@ DEPTH_KINDS: Final = ("DPT", "DBS", "DBT", "DBK")
 
 
 def read_nmea_fixes(path: str | Path) -> FileFixes:
-    """Read the fixes of one NMEA 0183 log.
+    """Read the fixes of one NMEA 0183 log, one a position sentence; NaN where none is reported.
 
-    Returned: one fix a position sentence; NaN where the receiver reports none.  Depth and
-        temperature are the last ones seen since the fix before.  Depth is the sounder's own: below
-        the transducer, with the offset to the waterline where DPT gives one.  ``notes`` counts
-        sentences that were damaged or cut off.
-
-    Raises TrackError if the file is missing, has no such sentences, or no position with a date.
+    Depth and temperature are the last ones seen since the fix before.  Depth is the sounder's own:
+    below the transducer, with the offset to the waterline where DPT gives one.  ``notes`` counts
+    sentences that were damaged or cut off.
     """
     log = read_sentences(path)
     places, dated = positions_of(log)
@@ -76,8 +73,7 @@ def no_positions(path: str | Path, log: NmeaLog) -> TrackError:
 def positions_of(log: NmeaLog) -> tuple[pd.DataFrame, bool]:
     """Give the positions of a log: its RMC, else its GGA, else its GLL with the dates of ZDA.
 
-    The sentences with their ``time``, UTC, NaT where it can't be read or the log has no dates; and
-    whether it has dates.
+    Returned: with ``time``, UTC, NaT where it can't be read; and whether the log has dates.
     """
     kind = next((kind for kind in ("RMC", "GGA") if len(log.kinds[kind])), "GLL")
     places, dates = log.kinds[kind], log.kinds["ZDA"]

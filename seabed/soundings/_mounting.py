@@ -41,9 +41,9 @@ class Mounting:
     ) -> tuple[Floats, list[str]]:
         """Give what to add to each depth, metres, and what had to be guessed.
 
-        `logged_offset` is what DPT sentences give: positive from the transducer up to the
-        waterline, negative down to the keel, NaN where none is; `default_from` is what the kind of
-        log measures from.
+        logged_offset: as DPT sentences give it: positive from the transducer up to the waterline,
+            negative down to the keel, NaN where none is.
+        default_from: what the kind of log measures from.
         """
         measured_from = self.measured_from or default_from
         if measured_from == SURFACE:

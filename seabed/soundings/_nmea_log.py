@@ -139,10 +139,7 @@ def _places(log: NmeaLog, path: str | Path, notes: list[str]) -> tuple[pd.DataFr
 
 
 def _one_talker(sentences: pd.DataFrame) -> tuple[pd.DataFrame, int]:
-    """Sentences of the talker that has most, and how many there are of others.
-
-    Of talkers with as many, the one that was heard first: who repeats another comes after it.
-    """
+    """Sentences of the talker that has most, else that was heard first, and how many others."""
     counts = sentences["talker"].value_counts(sort=False)  # in the order they were heard
     if len(counts) < 2:
         return sentences, 0

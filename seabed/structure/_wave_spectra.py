@@ -26,11 +26,9 @@ _WIDER: Final = 1.2
 class Bins:
     """Bins of the spectrum of windows of one shape.
 
-    north, east: ndarray, shape (rows,) and (columns,); wavenumbers, cycles a metre.
-    sought: ndarray of int, shape (n,); bins of one half of the plane with the wavelengths looked
-        for, as they are in memory.
-    outward, number: ndarray, shape (m,); all bins of that half by rising wavenumber, and the
-        wavenumbers.
+    north, east: wavenumbers of rows and columns, cycles a metre.
+    sought: bins of one half of the plane with the wavelengths looked for, as they are in memory.
+    outward, number: all bins of that half by rising wavenumber, and the wavenumbers.
     """
 
     north: Floats

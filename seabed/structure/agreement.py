@@ -50,9 +50,10 @@ FLAT: Final = 1e-3
 class Offset:
     """How a chart's contours lie as a whole against a grid; NaN if unknown.
 
-    east_m, north_m: how far they must have been shifted. deeper_m: how much deeper the grid is than
-    they say, once shifted back. left_m: standard deviation that is left. points: compared, a cell
-    apart.
+    east_m, north_m: how far they must have been shifted.
+    deeper_m, left_m: how much deeper the grid is than they say, once shifted back; standard
+        deviation that is left.
+    points: compared, a cell apart.
     """
 
     east_m: float

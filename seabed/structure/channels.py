@@ -144,11 +144,7 @@ class Axes:
         return margin_of(self._scale(whole), self._reach(whole), whole)
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
-        """Find the axes of a chunk.
-
-        Returned: as `stored_table` and `kept_for_later` give them, each kind's with its name before
-            it.
-        """
+        """Find the axes of a chunk, as `stored_table` and `kept_for_later` give them, by kind."""
         smooth = at_scale(block, self._scale(block.whole))
         return {
             f"{kind}/{name}": array

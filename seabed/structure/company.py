@@ -29,11 +29,7 @@ _AT_A_TIME: Final = 2048
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """The nearest of others to each of n features.
-
-    row: ndarray of int, shape (n,); which of the others; -1 for none within reach.
-    away_m: ndarray of float64, shape (n,); how far off; NaN for none.
-    """
+    """The nearest of others to each of n features: row, -1 for none within reach; how far off."""
 
     row: NDArray[np.intp]
     away_m: Floats
@@ -61,13 +57,11 @@ def ground_about(shapes: Shapes, places: Shapes) -> Shapes:
 def nearest(
     ground: Shapes, others: Shapes, *, within_m: float, sharing: bool, own: Sequence[int] = ()
 ) -> Nearest:
-    """Find the nearest of others, metres.
+    """Find the nearest of others, metres; all in one CRS in metres.
 
-    ground, others: ndarray of geometry, shape (n,) and (m,); in one CRS in metres.
     sharing: whether those that share ground with it count (at no distance): hazards do; an edge and
         the hump that it goes round are one thing and do not.
-    own: sequence of int, shape (n,); the row of each feature among the others, which is never its
-        company.
+    own: the row of each feature among the others, which is never its company.
     """
     row, away = np.full(len(ground), -1), np.full(len(ground), np.nan)
     if not len(ground) or not len(others):

@@ -131,10 +131,7 @@ def contours(
 
 @dataclass(frozen=True, slots=True)
 class ContourLines(Kind[Iterator[gpd.GeoDataFrame]]):
-    """Contours of a grid in blocks: traced in each chunk, joined where they cross its border.
-
-    depths_m: rising.
-    """
+    """Contours of a grid in blocks: traced in each chunk, joined where they cross its border."""
 
     depths_m: tuple[float, ...]
 

@@ -179,10 +179,7 @@ class Edges:
         return margin_of(limits.scale_m, limits.reach + beyond, whole)
 
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
-        """Find the edges of a chunk.
-
-        Returned: as `stored_table` and `kept_for_later` give them.
-        """
+        """Find the edges of a chunk, as `stored_table` and `kept_for_later` give them."""
         whole, size = block.whole, block.size
         limits, step_m, frame = self.limits(whole), whole.size.typical, whole.frame
         depth = at_scale(block, limits.scale_m)
@@ -257,10 +254,7 @@ def described(
     limits: Limits,
     measure: Callable[[Stretches], Faces],
 ) -> gpd.GeoDataFrame:
-    """Cut ridges of slope where they are no edge, and describe the rest; not yet in order.
-
-    `measure` gives the faces of stretches, by the bottom as it is.
-    """
+    """Cut ridges of slope where they are no edge, and describe the rest; not yet in order."""
     good = profile["distinct"].to_numpy(bool)
     ridges = traced(grid, lines, good, gap_m=limits.scale_m)
     profile = profile.iloc[ridges.keep].assign(line=ridges.line)

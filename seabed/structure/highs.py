@@ -135,11 +135,7 @@ def holes(
 
 @dataclass(frozen=True, slots=True)
 class Highs:
-    """Highs, or lows, of a grid in blocks: a merge tree a chunk, joined over the chunks' borders.
-
-    kind: "hump" or "hole".
-    min_height_m, min_area_m2, max_area_m2: as the options of `humps`.
-    """
+    """Highs, or lows, of a grid in blocks: a merge tree a chunk, joined over the borders."""
 
     kind: Kind
     min_height_m: float = 1.0

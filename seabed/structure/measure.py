@@ -15,11 +15,7 @@ from seabed.grid import crs_of
 
 
 def segment_lengths_m(points: NDArray[Any], grid: xr.DataArray) -> Floats:
-    """Distance from each point to the next: geodesic, or in the plane of a projected CRS.
-
-    points: array, shape (n, 2); in the grid's CRS.
-    Returned: ndarray of float64, shape (n - 1,).
-    """
+    """Distance from each point to the next: geodesic, or in the plane of a projected CRS."""
     crs = crs_of(grid)
     if crs.is_geographic:
         away = ellipsoid_of(crs).inv(points[:-1, 0], points[:-1, 1], points[1:, 0], points[1:, 1])

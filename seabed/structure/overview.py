@@ -22,10 +22,7 @@ OVERVIEW_CELLS: Final = 4_000_000
 
 @dataclass(frozen=True, slots=True)
 class Overview(Kind[tuple[xr.DataArray, tuple[float, float]]]):
-    """Means over squares of cells, and the range of the depths.
-
-    most_cells: the squares are so large that the overview has about so many.
-    """
+    """Means over squares of cells, about `most_cells` of them, and the range of the depths."""
 
     most_cells: int = OVERVIEW_CELLS
 
@@ -41,9 +38,8 @@ class Overview(Kind[tuple[xr.DataArray, tuple[float, float]]]):
     def find(self, block: Block) -> dict[str, NDArray[Any]]:
         """Sum up the known depths of a chunk by cells of the overview.
 
-        Returned: ``total`` and ``count``, shape (rows, columns) of overview cells the chunk reaches
-            into; ``corner``, row and column of the first; ``range``, least and greatest depth, NaN
-            for none.
+        Returned: ``total`` and ``count`` of the overview cells the chunk reaches into; ``corner``,
+            row and column of the first; ``range``, least and greatest depth, NaN for none.
         """
         step, chunk = self.step(block.whole), block.chunk
         depth = block.depth[block.own]
@@ -61,9 +57,8 @@ class Overview(Kind[tuple[xr.DataArray, tuple[float, float]]]):
     def join(self, results: Results, whole: Whole) -> tuple[xr.DataArray, tuple[float, float]]:
         """Join the overviews of all chunks.
 
-        Returned: depth grid; the mean of the known depths in each square, NaN if none is known.
-            Its attribute ``reduced`` says how many cells a side a square has.
-        Returned: least and greatest depth of the whole grid itself; NaN if there is none.
+        Returned: the mean of the known depths in each square, whose attribute ``reduced`` says how
+            many cells a side a square has; least and greatest depth of the whole grid itself.
         """
         step = self.step(whole)
         shape = tuple(-(-size // step) for size in whole.shape)

@@ -28,11 +28,7 @@ _BETWEEN_KEYS: Final = re.compile(r"[=,\[\]{}\"'#\n]")
 
 
 def read_toml(path: Path, error: type[SeabedError], *, missing: SeabedError) -> dict[str, Any]:
-    """Read a TOML file.
-
-    Raises SeabedError `missing` if there is no such file; of the class `error` if it is no TOML, or
-    holds more than the limits allow.
-    """
+    """Read a TOML file; raise `missing` if there is none, `error` if it is no TOML or too large."""
     with _refusing(path, "TOML", error, missing):
         return parse_toml(_text(path, "TOML"))
 

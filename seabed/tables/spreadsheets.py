@@ -34,8 +34,6 @@ def sheets_of(
 
     rows: from the first row and column of the sheet on, so that numbers of rows are the sheet's
         own.
-
-    Raises SeabedError of the class `error`, if the file can't be read or has no such sheet.
     """
     if not path.exists():
         raise error("no such file", file=path, do="Check the name.")

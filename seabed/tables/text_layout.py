@@ -74,8 +74,6 @@ def decoded(path: Path, error: type[SeabedError], *, most: int = -1) -> tuple[st
     """Read the text of a file, or its beginning, and its encoding.
 
     UTF-8, UTF-16 with a byte order mark, or cp1252, which older spreadsheets write.
-
-    Raises SeabedError of the class `error`, if it can't be read or is not text.
     """
     plain_file(path)
     try:
@@ -109,9 +107,6 @@ def layout_of(path: Path, known: Meanings, error: type[SeabedError]) -> Layout:
     """Find out from its beginning how a table is written.
 
     known: what headings mean.  The heading is the line of which most is known.
-    error: type of SeabedError.
-
-    Raises SeabedError of the class `error`, if it can't be read, is not text or is empty.
     """
     lines, encoding = _head(path, error)
     heading = best_heading(_split_lines(lines), known)
@@ -155,12 +150,7 @@ def best_heading(lines: Iterable[Line], known: Meanings) -> Line | None:
 def rows_of(
     layout: Layout, text: str, error: type[SeabedError]
 ) -> Iterator[tuple[int, int, list[str]]]:
-    """Give the rows under the headings: the first and last of its lines, and its cells.
-
-    Rows that begin with a comment's mark are left out.
-
-    Raises SeabedError of the class `error`, at quotes that do not close.
-    """
+    """Give the rows under the headings, without comments: the lines of each, and its cells."""
     stream = io.StringIO(text, newline=None)
     for _ in islice(stream, layout.skip):
         pass
@@ -192,15 +182,9 @@ def rows_of(
 def read_columns(
     layout: Layout, at: Sequence[int], error: type[SeabedError], *, texts: Sequence[int] = ()
 ) -> list[NDArray[Any]]:
-    """Read columns of a large table quickly; other columns are not looked at.
+    """Read columns of a large table quickly, by their numbers; other columns are not looked at.
 
-    at: numbers of the columns.
-    error: type of SeabedError.
-    texts: those of them that are text.
-    Returned: list of ndarray, shape (n,); float64, NaN for what is no number; of text objects, ""
-        where blank.
-
-    Raises SeabedError of the class `error`, if a row has more cells than the first.
+    texts: those of them that are text, "" where blank; of others NaN for what is no number.
     """
     width = max(len(layout.headings), *(one + 1 for one in at))
     try:

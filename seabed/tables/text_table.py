@@ -66,11 +66,9 @@ class TextTable:
     """A table as it is written: text, cell by cell.
 
     file: with its sheet, as messages name it.
-    headings: as written; "" where blank.
-    heading_line: the line, or row of the sheet, of the headings.
-    meanings: of each heading, as the reader that asked for the table tells them.
+    headings, meanings: as written, "" where blank; what they mean to the reader that asked.
+    heading_line, lines: the line, or row of the sheet, of the headings and that each row ends on.
     rows: a cell for each heading, without blanks around it.
-    lines: the line, or row of the sheet, that each row ends on.
     uneven: rows with more or fewer cells than headings.
     notes: what was taken for a title or a note, in plain sentences.
     error: type of SeabedError; what `refuse` raises.
@@ -130,16 +128,13 @@ class TextTable:
     def moments(
         self, zone: ZoneInfo, *, need_time: bool = False, date_order: str | None = None
     ) -> tuple[NDArray[np.datetime64], Mask]:
-        """Read the moments of all rows, of a column of times or of one of dates and one of times.
+        """Read the moments of all rows, UTC, from a column of times or from dates and times.
 
         zone: of times without an offset, unless the heading names UTC.
         need_time: whether a date without a time of day is refused.
         date_order: ``"dmy"`` or ``"mdy"``: of dates like 3/4/2025 that the column itself does not
             decide.
-        times: ndarray of datetime64[ns], shape (n,); UTC.
-        placed: ndarray of bool, shape (n,); whether the row named its offset.
-
-        Raises SeabedError at the first row whose moment can't be read, or is not one.
+        Returned: also whether each row named its offset.
         """
         words, only_date = self._moment_words()
         if any(self.unit(name) in ("utc", "gmt") for name in ("time", "date")):
@@ -205,16 +200,11 @@ class TextTable:
 def read_text_table(
     name: str | Path, known: Meanings, *, error: type[SeabedError], lenient: bool = False
 ) -> TextTable:
-    """Read a table of text or of a spreadsheet.
+    """Read a table of text, or of a spreadsheet's best or named sheet, ``log.xlsx#June``.
 
-    name: the file; of a spreadsheet perhaps with a sheet, ``log.xlsx#June``.
     known: what headings mean.  The heading is the line of which most is known.
-    error: type of SeabedError; what is raised.
     lenient: whether rows with more cells than headings are counted, and not refused.
     Returned: without blank rows.
-
-    Raises SeabedError of the class `error`: if the file can't be read, is empty or no table, or a
-    row has cells beyond the headings.
     """
     path, sheet = split_sheet(name)
     plain_file(path)

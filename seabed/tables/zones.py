@@ -34,10 +34,10 @@ _NAME: Final = re.compile(r"[A-Za-z0-9_+-]{1,32}(?:/[A-Za-z0-9_+-]{1,32}){0,3}")
 
 
 def named_zone(name: str) -> ZoneInfo:
-    """Give the zone of a name in the tz database.
+    """Give the zone of a name in the tz database, or raise KeyError.
 
-    Raises KeyError if there is no such zone.  A name of another form is not looked up: the standard
-    library imports a package for each of its dots.
+    A name of another form is not looked up: the standard library imports a package for each of its
+        dots.
 
     >>> named_zone("Etc/GMT+2").key
     'Etc/GMT+2'

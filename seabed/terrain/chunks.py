@@ -44,14 +44,12 @@ def over_windows(
     name: str,
     attributes: dict[str, Any],
 ) -> xr.DataArray:
-    """Apply `kernel` to a grid.
+    """Apply `kernel` to a depth grid; a dask-backed one stays lazy.
 
-    grid: depth grid; in memory: computed at once.  Dask-backed: stays lazy, and each chunk sees
-        `margin` cells of its neighbours, so that chunk borders leave no trace.
+    Each chunk then sees `margin` cells of its neighbours, so that chunk borders leave no trace.
+
     per_row: arrays, shape (rows,); passed to the kernel, cut to the rows it sees.
     margin: (rows, columns); how far the kernel looks.
-    name, attributes: of the result.
-    Returned: float32, same coordinates and CRS.
     """
     if grid.chunks is None:
         values: Any = kernel(contiguous(grid.values), *per_row)

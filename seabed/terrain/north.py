@@ -20,10 +20,7 @@ _NODES: Final = 17
 def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> Floats:
     """Meridian convergence: degrees to add to a bearing from grid north to make it true.
 
-    grid: depth grid.
-    x, y: in the grid's CRS.
-    Returned: ndarray of float64; zero on geographic grids, and NaN where the projection is not
-        defined.
+    Zero on geographic grids, and NaN where the projection is not defined.
     """
     crs = crs_of(grid)
     if not crs.is_projected or not np.size(x):
@@ -34,10 +31,9 @@ def convergence_at(grid: xr.DataArray, x: NDArray[Any], y: NDArray[Any]) -> Floa
 
 
 def convergence_field(grid: xr.DataArray) -> Any:
-    """Meridian convergence of every cell, interpolated from a coarse lattice.
+    """Meridian convergence of every cell, degrees, interpolated from a coarse lattice.
 
-    Returned: array of float32, shape (rows, columns); degrees; numpy or dask as the grid.  The
-        lattice has 17 nodes a side: on a transverse Mercator grid 100 km wide the interpolation is
+    The lattice has 17 nodes a side: on a transverse Mercator grid 100 km wide the interpolation is
         right to 1e-4 degrees.
     """
     rows, columns = grid.shape

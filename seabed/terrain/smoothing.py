@@ -68,10 +68,7 @@ def smoothed_block(
 ) -> NDArray[np.float32]:
     """Smooth a block as `smoothed` does a grid; beyond its border everything counts as void.
 
-    depth: ndarray of float32, shape (rows, columns).
-    widths: ndarray, shape (rows,); of the cells, metres; rows of equal width share a kernel.
-    height: of the cells, metres.
-    deviation_m, least_weight: as `smoothed`.
+    widths, height: of the cells of each row, metres; rows of equal width share a kernel.
     level_m: depth about which numbers are kept small, by default the block's mean.  With one level,
         blocks that overlap agree to the last bit wherever the Gaussian is within both, or is cut
         off by the border of the grid in both.

@@ -63,8 +63,7 @@ class Cover:
     ) -> list[Wanted]:
         """Give drifts to make next, the best first; none where too little of the slot is left.
 
-        begin: when the boat is free, UTC.
-        here: where it then is; None is at any start.
+        begin, here: when (UTC) and where the boat is free; None is at any start.
         passed: all passes made before.
         """
         key = begin, here, tuple((one.begin, *one.points[0]) for one in passed)

@@ -95,7 +95,7 @@ def lay_day(
     choose_in: from a slot to the row of the candidate to drift in it, or None.
     home: from where the boat comes, and where it goes to.
     beside: which line, and where from its mark passes begin that take turns with it: the angle to
-        the right of its bearing, and how far. A way on which a pass fails is not taken again.
+        the right of its bearing, and how far.  A way on which a pass fails is not taken again.
     refuses: whether a pass can't be made after all.
     cover: what says which drift comes next in slots that are `to_cover`; nothing need be chosen in
         them, and a line of theirs has one pass.

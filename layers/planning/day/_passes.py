@@ -44,10 +44,7 @@ ROUNDS: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """The way a line is drifted, and how long the water over it keeps to it.
-
-    bearing_deg: degrees true.
-    """
+    """The way a line is drifted, degrees true, and how long the water over it keeps to it."""
 
     bearing_deg: float
     tide: SameTide
@@ -112,7 +109,6 @@ class Pass:
     """A drift over a line at its own hour.
 
     way: 0 on the line itself; else which of the ways beside it, from 1.
-    setting: in which it is drifted.
     tracks: of one boat, whole, its points even in time.
     worth: of an hour of drifting, running straight back and setting up.
     """
@@ -159,15 +155,12 @@ def follow_pass(
     course: Course | None,
     way: int,
 ) -> Pass | None:
-    """Follow a pass from a place at its own hour.
+    """Follow a pass from a place at its own hour, UTC.
 
-    begin: UTC.
-    course: of the line's first pass; none for the first itself.
-    way: as `Pass`.
-
+    course: of the line's first pass; none for the first itself.  way: as `Pass`.
     Returned: None where it can't be made: the boat is stopped or not held, it is worth less than
-    `STILL_GOOD` of what was planned for the slot (beside a line it may be), runs another way than
-    the line's first, or the water over it turns before it ends.
+        `STILL_GOOD` of what was planned for the slot (beside a line it may be), runs another way
+        than the line's first, or the water over it turns before it ends.
     """
     over = setting_for(wanted.slot.line_of(wanted.row), setting)
     even_s = wanted.drift_s / np.ceil(wanted.drift_s / over.limits.step_s)

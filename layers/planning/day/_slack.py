@@ -43,15 +43,13 @@ def same_tide(
     begin: np.datetime64,
     until: np.datetime64,
 ) -> SameTide:
-    """Find when the water over a line turns, to the minute.
+    """Find when the water over a line turns between two UTC times, to the minute.
+
+    It turns back where its part along the bearing changes its sign at any of the places, or is not
+    known any more.  It goes slack where the mean of all places is slower than `SLACK_BELOW_MPS`
+    after it was faster.  `until` where neither happens.
 
     line, shape (n, 2): longitude and latitude of places on it.
-    bearing_deg: which way it is drifted.
-    begin, until: from when on, and to when, it is looked for; UTC.
-
-    Returned: the water turns back where its part along the bearing changes its sign at any of the
-    places, or is not known any more. It goes slack where the mean of all places is slower than
-    `SLACK_BELOW_MPS` after it was faster. `until` where neither happens.
     """
     minutes = np.append(np.arange(begin, until, MINUTE), until).astype("datetime64[ns]")
     shape = len(minutes), len(line)

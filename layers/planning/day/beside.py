@@ -16,8 +16,7 @@ LEAST_SPACING_M: Final = 1.0
 class Beside:
     """Passes to lay beside a line of a plan, `each_side` of them to its left and right.
 
-    name: in the plan, or that of the logbook's line which it drifts again (the first such). Raises
-    SeabedError if the spacing is less than a metre.
+    name: in the plan, or that of the logbook's line which it drifts again (the first such).
     """
 
     name: str

@@ -47,11 +47,12 @@ APART: Final = np.timedelta64(45, "m")
 class Danger:
     """One thing that could hurt, of a kind in `DANGERS`.
 
-    start, end: UTC; NaT for the whole plan. lines: of the plan, if it is a matter of lines. cause:
-    which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run", "home"),
-    the caution of a run, or the fault of a table or the datum. greatest_mps, allowed_mps: of wind,
-    gust, current or speed over the ground; of wind against water the strongest current, not always
-    in the hour of the strongest wind. greatest_m, allowed_m: of waves. NaN where none.
+    start, end: UTC; NaT for the whole plan.
+    cause: which limit ("wind", "gust", "current", "darkness"), what the boat does then ("run",
+        "home"), the caution of a run, or the fault of a table or the datum.
+    greatest_mps, allowed_mps: of wind, gust, current or speed over the ground; of wind against
+        water the strongest current, not always in the hour of the strongest wind.
+    greatest_m, allowed_m: of waves.
     """
 
     kind: DangerKind
@@ -84,10 +85,12 @@ def dangers_of(
 ) -> tuple[Danger, ...]:
     """Say what in a plan could hurt: the worst first, then in order of time.
 
-    hours: what they leave out comes first. asked_mps: speed over the ground asked for, least and
-    greatest. beyond: whether the plan uses hours beyond the limits anyway. unknown: within which
-    hours the water is not known. datum: what is wrong with the grid's. others: what else could
-    hurt, as of the launch.
+    hours: what they leave out comes first.
+    asked_mps: speed over the ground asked for, least and greatest.
+    beyond: whether the plan uses hours beyond the limits anyway.
+    unknown: within which hours the water is not known.
+    datum: what is wrong with the grid's.
+    others: what else could hurt, as of the launch.
     """
     drifting = _Moments.of(passes)
     dangers = [*others, *_left_out(hours, beyond=beyond), *_unsafe(runs)]

@@ -118,10 +118,7 @@ def drift_row(
     *,
     boats: DriftTracks | None = None,
 ) -> dict[str, Any]:
-    """Measure the drift of one boat up to its point `last`, 1 or more; every column of the drift.
-
-    boats: the drift's fan, if it is at hand.
-    """
+    """Measure the drift of a boat up to its point `last`, 1 or more; every column of the drift."""
     along = slice(0, last + 1)
     longitude, latitude = tracks.longitude[0, along], tracks.latitude[0, along]
     times = tracks.times[along]

@@ -71,10 +71,7 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Telling:
-    """How a plan is described.
-
-    structure, say, worth_kind, corridor_m: as `plan_day`.
-    """
+    """How a plan is described; as `plan_day`."""
 
     structure: Landmarks | None
     say: Say
@@ -83,10 +80,7 @@ class Telling:
 
 
 def plan_of(laid: Laid, telling: Telling, fans: PassFans, beside: Beside | None = None) -> Plan:
-    """Measure all that was laid out.
-
-    beside: what names the ways beside a line.
-    """
+    """Measure all that was laid out."""
     lines: list[dict[str, Any]] = []
     passes: list[dict[str, Any]] = []
     runs: list[dict[str, Any]] = []

@@ -50,11 +50,9 @@ class Landmarks:
 def why_words(
     passed: dict[str, Floats], length_m: float, band_s: float, drift_s: float, say: Say = in_metres
 ) -> str:
-    """Say what a line passes, how it begins, and how long it is in the band.
+    """Say what a line passes (`Landmarks.along`), how it begins, and how long it is in the band.
 
-    passed: `Landmarks.along`.
-    length_m, band_s, drift_s: length; seconds in the band, NaN without one, and of all the drift.
-    say: writes lengths.
+    band_s: NaN without a band.
     """
     clauses = []
     if passed:
@@ -78,11 +76,9 @@ def why_words(
 
 
 def trim_words(start: Trim | None, end: Trim | None, set_deg: float) -> str:
-    """Say what the motor has to do, by where it pushes against the way the boat goes.
+    """Say what the motor has to do, by where it pushes against the way the boat goes, degrees true.
 
-    start, end, shape (1,): as printed for the start of a drift and for its end; None where the boat
-        is not held.
-    set_deg: where the boat is to go, degrees true.
+    start, end, shape (1,): as printed for a drift; None where the boat is not held.
     """
     if start is None or end is None:
         return "Motor up: drift free"

@@ -49,11 +49,10 @@ WorthAt = Callable[[np.datetime64], xr.DataArray]
 class Slot:
     """A piece of the day, and every drift that could be made in it.
 
-    begin: UTC.
-    out_from, home_by: the hours about it that are within the boat's limits, UTC: no run begins
-        before them, and no pass or run ends after them.
+    out_from, home_by: the hours about it within the boat's limits, UTC: no run begins before them,
+        and no pass or run ends after them.
     worth: over each cell in its middle, hot stretches counted.
-    hot_stretches: hot stretches that the water runs over as it did then.
+    hot_stretches: those that the water runs over as it did then.
     proven: lines of the logbook over which the tide then runs as it did.
     of_line, shape (n,): which of them each candidate drifts again, in their water; -1 for none.
     to_cover: whether ground not yet passed comes first in it.
@@ -102,7 +101,6 @@ def slots_of_day(
     """Try every drift in each slot from `start` to `end`; arguments as `plan_day`.
 
     Slots are within the spans of `hours`; those in which nothing is worth anything are left out.
-    Raises SeabedError if `end` is not after `start`, or no slot is worth anything.
     """
     if not end > start:
         raise SeabedError("the plan ends before it starts", do="Give a later end.")

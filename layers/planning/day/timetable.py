@@ -46,7 +46,8 @@ LEAST_WAIT: Final = pd.Timedelta(minutes=5)
 def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFrame:
     """Set out a day leg by leg, in order of time; no lines give slack periods alone.
 
-    hours: slack water is looked for in its spans; in what it leaves out there is no time to spare.
+    Slack water is looked for in the spans of `hours`; there is no time to spare in what it leaves
+    out.
     """
     rows = [*_drifts(plan), *_runs(plan)]
     rows += [*_waits(rows, hours)]
@@ -69,10 +70,7 @@ def home_at(table: gpd.GeoDataFrame) -> pd.Timestamp | None:
 
 
 def arrival(run: Any) -> pd.Timestamp:
-    """Say when a run, a row of the timetable, is over, UTC.
-
-    Where its line ends short of that, the rest is straight and as fast.
-    """
+    """Say when a run, a row of the timetable, is over, UTC; what its line lacks is straight."""
     drawn_m = path_m(*np.array(run.geometry.coords).T[:2])
     share = run.distance_m / drawn_m if drawn_m > 0 else 1.0
     over: pd.Timestamp = run.start + (run.end - run.start) * max(share, 1.0)

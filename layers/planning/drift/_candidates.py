@@ -50,7 +50,6 @@ class DriftLimits:
 class Candidates:
     """Drifts from n starts, each cut off where it pays best.
 
-    tracks: n tracks of m points.
     last, shape (n,): index of the last point worth drifting to; 0 where there is no drift.
     worth_per_hour, shape (n,): worth gathered for each hour of drifting, running back and setting
         up; 0 where there is no drift.
@@ -64,12 +63,9 @@ class Candidates:
 def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> Pair:
     """Lay starts on a lattice over all water from which something of worth is in reach.
 
-    worth: 0 where there is nothing.
-    spacing_m: metres between starts.
-    reach_m: how far from worth a start may lie, metres.
-
-    Returned: longitude, latitude, shape (n,). Raises SeabedError if nothing on the grid has any
-    worth.
+    worth: 0 where there is nothing; SeabedError if it is so everywhere.
+    spacing_m, reach_m: between starts; how far from worth a start may lie.
+    Returned: longitude, latitude, shape (n,).
     """
     size = cell_size(worth)
     middle = len(size.northing) // 2
@@ -92,10 +88,7 @@ def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> Pair:
 
 
 def cut_off(worth: xr.DataArray, tracks: DriftTracks, limits: DriftLimits) -> Candidates:
-    """Cut each of the tracks off where worth an hour is greatest.
-
-    worth: worth for an hour over each cell.
-    """
+    """Cut each of the tracks off where worth an hour, over each cell, is greatest."""
     rate = worth_rates(worth, tracks, limits)
     rate[:, seconds_between(tracks.times[0], tracks.times) < limits.shortest_s] = 0.0
     last = np.argmax(rate, axis=1)
@@ -112,9 +105,9 @@ def worth_rates(
 ) -> Floats:
     """Worth an hour of drifting to each point of each track, running straight back and setting up.
 
-    idle_s, shape (n,): seconds of running to each start, in place of those of running back.
+    0 after a track has ended.
 
-    Returned: 0 after a track has ended.
+    idle_s, shape (n,): seconds of running to each start, in place of those of running back.
     """
     seconds = seconds_between(tracks.times[0], tracks.times)
     metres = np.radians(np.stack(radii(np.asarray(tracks.latitude[:, 0]))))

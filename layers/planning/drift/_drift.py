@@ -49,8 +49,7 @@ class DriftTracks:
 
     times, shape (m,): UTC.
     longitude, latitude, shape (n, m): degrees, WGS 84; NaN after a track has ended.
-    depth_m, shape (n, m): metres of water under the boat; NaN where not asked for, and after the
-        end.
+    depth_m, shape (n, m): of water under the boat; NaN where not asked for, and after the end.
     ended, shape (n,): an `Ended` each.
     cells, shape (n, m): flat index of the grid cell under each point, -1 off the grid and after the
         end; shape (n, 0) where not looked at.
@@ -80,10 +79,7 @@ class DriftTracks:
 
 
 def even_steps(duration_s: float, step_s: float) -> Floats:
-    """Seconds from 0 to the end of a drift; the last step is shortened to end on time.
-
-    Raises WaterError if duration or step is not positive.
-    """
+    """Seconds from 0 to the end of a drift; the last step is shortened to end on time."""
     if not (duration_s > 0 and step_s > 0):
         raise WaterError(f"a drift of {duration_s} s in steps of {step_s} s can't be followed")
     return np.append(np.arange(0.0, duration_s - 1e-6, step_s), duration_s)
@@ -103,13 +99,13 @@ def tracks_at(
 
     Classical fourth-order Runge-Kutta: global error falls with the fourth power of the step.
 
-    velocity: over the ground (current and leeway); NaN is not known. It is always asked for all n
-        boats, in their order, so that each may have a water and wind of its own.
-    seconds, shape (m,): rising. The boats are at their places at the first of them.
-    look: what stops boats, and the depth under them. A track ends before the step that it stops; a
+    velocity: over the ground; NaN is not known.  It is always asked for all n boats, in their
+        order, so that each may have a water and wind of its own.
+    seconds, shape (m,): rising.  The boats are at their places at the first of them.
+    look: what stops boats, and the depth under them.  A track ends before the step that it stops; a
         start that is itself stopped has a track of one point.
-    everywhere: whether place has no say in the velocity. It is then asked once, for the n boats of
-        the first moment, then of the next.
+    everywhere: whether the velocity is the same everywhere.  It is then asked once, for the n boats
+        of the first moment, then of the next.
     """
     times = start.astype("datetime64[ns]") + spans(seconds)
     here = np.array([longitude, latitude], float)
@@ -232,11 +228,10 @@ def uniform_tracks(
     polynomials: CellPolynomials,
     depths: bool = False,
 ) -> DriftTracks:
-    """Follow boats as `layers.planning.drift._drift.tracks_at`, each from a time of its own.
+    """Follow boats as `tracks_at`, each from a time of its own.
 
     seconds, shape (m,): rising, after each boat's begin.
     depths: whether to give the depth of water under them.
-
     Returned: its ``times`` are those of the first boat.
     """
     own, which = np.unique(begins.astype("datetime64[ns]"), return_inverse=True)

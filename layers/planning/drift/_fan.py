@@ -39,16 +39,14 @@ def fans(
 ) -> list[DriftTracks]:
     """Drift many boats from the start of each drift, each in a water and wind of its own.
 
-    Each boat holds the trim that the sheet prints, corrected as `by_hand` in
-    `layers.planning.drift._hand` says: what its water and wind are, the skipper doesn't know.
+    Each boat holds the trim that the sheet prints, corrected as `by_hand` says: the skipper doesn't
+    know what its water and wind are.
 
     currents, wind, leeway: as predicted.
-    members: boats of each drift.
+    members: boats of each drift; those of all drifts have the same draws.
     safe: what stops boats, under a tide that may be lower than predicted; and the charted depth
-        under them. Without it nothing stops them.
-    seed: the same seed gives the same fans; the boats of all drifts have the same draws.
-
-    Returned: one for each drift, of `members` tracks.
+        under them.  Without it nothing stops them.
+    Returned: `members` tracks of each drift.
     """
     doubt, draw = doubt or Doubt(), draws(members, seed)
     lower = np.tile(lower_tides(doubt, draw), len(printed.lasts_s))

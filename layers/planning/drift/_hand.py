@@ -42,10 +42,9 @@ class Printed:
     """What a sheet says of n drifts: when and where they go, and the motor's push.
 
     begins, shape (n,): UTC.
-    paths, shape (3, m): seconds from 0 to the drift's end, longitude and latitude: where it is
-        planned to be when.
-    push_start_mps, push_end_mps, shape (2, n): east and north of the push through the water;
-        between start and end it changes evenly. 0 for a boat left alone.
+    paths, shape (3, m): seconds from 0 to the drift's end, longitude and latitude.
+    push_start_mps, push_end_mps, shape (2, n): east and north of the push through the water, which
+        changes evenly between; 0 for a boat left alone.
     """
 
     begins: Times
@@ -74,10 +73,7 @@ class Printed:
         return self.push_start_mps + share * (self.push_end_mps - self.push_start_mps)
 
     def place(self, after_s: float) -> Floats:
-        """Longitude and latitude as planned so long after the start, shape (2, n).
-
-        After a drift's end, its end.
-        """
+        """Longitude and latitude as planned so long after the start, or at the end, (2, n)."""
         return np.array(
             [[np.interp(after_s, path[0], path[row]) for path in self.paths] for row in (1, 2)]
         )
@@ -104,14 +100,11 @@ def by_hand(
     or behind.  The whole push is never more than the motor's limit: it is then cut short, in its
     direction.
 
-    printed: of n drifts.
-    velocity: of a boat without its motor, over the ground. It is asked for n x members boats, those
-        of the first drift first.
-    members: boats of each drift.
+    velocity: of a boat without its motor, over the ground.  It is asked for n x members boats,
+        those of the first drift first.
     step_s: the most seconds of one step.
     look, everywhere: as `tracks_at`, for n x members boats at times of their own.
-
-    Returned: one for each drift, of `members` tracks up to its own end.
+    Returned: `members` tracks of each drift, up to its own end.
     """
     boats = _Boats(printed, hand, np.repeat(np.arange(len(printed.lasts_s)), members))
     here, ended = boats.planned(0.0), np.zeros(len(boats.drift), np.int8)
@@ -133,10 +126,7 @@ def by_hand(
 
 @dataclass(frozen=True, slots=True)
 class _Boats:
-    """All boats of all drifts, each at seconds after its own drift begins.
-
-    `drift` says whose each boat is.  Shapes are (2, boats).
-    """
+    """All boats of all drifts, each at seconds after its own `drift` begins; shapes (2, boats)."""
 
     printed: Printed
     hand: Hand

@@ -33,15 +33,9 @@ def held_velocity(
     """Give the velocity over the ground of a boat held to the water's line.
 
     Along the direction the water runs, at the speed within `speed_mps` that needs the least push
-    (`layers.water.trim`).  Where even that push is beyond the motor's limit, or the water does
-    not move and has no direction, the velocity is NaN: such a drift is not planned.  With
-    `along_deg` the boat is held to that course instead, and only while the water does not run
-    against it.
-
-    currents, wind, leeway: as `layers.water.boat_velocity`.
-    speed_mps: wanted speed over the ground.
-    limit_mps: the most the motor drives the boat through the water.
-    along_deg: a course, degrees true.
+    (`layers.water.trim`).  Where even that push is beyond the motor's limit, or the water does not
+    move and has no direction, the velocity is NaN: such a drift is not planned.  With `along_deg`
+    the boat is held to that course instead, and only while the water does not run against it.
     """
 
     def velocity(times: Times, longitude: Floats, latitude: Floats) -> Pair:
@@ -65,9 +59,7 @@ def held_along(
     limit_mps: float,
     along_deg: float | None = None,
 ) -> Pair:
-    """Velocity over the ground along the water, or a course, with the least push.
-
-    NaN where it can't be held.
+    """Velocity over the ground along the water, or a course, with the least push; NaN if not held.
 
     The same as `layers.water.trim` gives, without its angles, which cost more than all the rest.
     """
@@ -99,10 +91,7 @@ def trim_changes(start: Trim, end: Trim) -> Mask:
 
 
 def printed_pushes(start: Trim, end: Trim) -> Pair:
-    """East and north of the push printed for the start and the end of drifts, each shape (2, n).
-
-    Both are the start's where the trim hardly changes.
-    """
+    """East and north of the push printed for the start and the end of drifts, each shape (2, n)."""
     first = np.stack(vector(start.push_mps, np.nan_to_num(start.heading_deg)))
     last = np.stack(vector(end.push_mps, np.nan_to_num(end.heading_deg)))
     return first, np.where(trim_changes(start, end), last, first)

@@ -110,16 +110,9 @@ class DayWater:
         return self.trims(np.array([time]), np.array([longitude]), np.array([latitude]))
 
     def printed(self, tracks: DriftTracks, last: Ints, begins: Times) -> Printed:
-        """Give what a sheet says of planned drifts.
+        """Give what a sheet says of planned drifts that begin at UTC times.
 
-        Parameters
-        ----------
-        tracks : DriftTracks
-            n drifts as planned.
-        last : ndarray of int, shape (n,)
-            Index of the last point of each, 1 or more.
-        begins : ndarray of datetime64, shape (n,)
-            When each begins, UTC.
+        last, shape (n,): index of the last point of each, 1 or more.
         """
         rows = np.arange(len(last))
         seconds = seconds_between(tracks.times[0], tracks.times)
@@ -165,23 +158,11 @@ class Setting:
         step_s: float | None = None,
         depths: bool = True,
     ) -> DriftTracks:
-        """Drift boats from places, each from a time of its own.
+        """Drift n boats from places, each from a time of its own, UTC.
 
-        Parameters
-        ----------
-        longitude, latitude : ndarray, shape (n,)
-        begins : ndarray of datetime64, shape (n,)
-            UTC.
-        duration_s : float
-        step_s : float, optional
-            Else that of the limits.
-        depths : bool
-            Whether to tell the depth of water under them.
-
-        Returns
-        -------
-        DriftTracks
-            Its ``times`` are those of the first boat, its ``cells`` of the grid.
+        step_s: by default that of the limits.  depths: whether to give the depth of water under
+            them.
+        Returned: its ``times`` are those of the first boat, its ``cells`` of the grid.
         """
         velocity, polynomials = self.water.velocity, self.safe.polynomials
         seconds = even_steps(duration_s, step_s or self.limits.step_s)
@@ -211,8 +192,7 @@ class Setting:
     ) -> DriftTracks:
         """Drift 256 doubtful boats from a place, with the charted depth under each.
 
-        Each holds the trim that is printed for the drift as planned from there, as
-        `fans` of `_fan` says.
+        Each holds the trim that is printed for the drift as planned from there.
         """
         begins = np.array([begin]).astype("datetime64[ns]")
         tracks = self.drifts(

@@ -100,11 +100,9 @@ def doubtful_velocity(
 ) -> Velocity:
     """Velocity over the ground, without a motor, of boats each in a water and wind of its own.
 
-    currents, wind, leeway: as forecast.
     draw, shape (7, members): from `draws`; each boat keeps its own through its drift.
-
     Returned: asked for n x members boats, those of the first drift first, where the boats of a
-    drift have one time.
+        drift have one time.
     """
     members = draw.shape[1]
     water = _water(currents, doubt, draw)

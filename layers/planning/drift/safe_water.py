@@ -143,17 +143,7 @@ class SafeWater:
         least_water_m: float = LEAST_WATER_M,
         clearance_m: float = CLEARANCE_M,
     ) -> SafeWater:
-        """Lay depths and hazards on the cells of a grid.
-
-        Parameters
-        ----------
-        grid, heights, least_water_m
-            As the class.
-        hazards : GeoDataFrame, optional
-            From `seabed.loaders.read_hazards`.
-        clearance_m : float
-            Metres that a drift keeps from them.
-        """
+        """Lay depths and hazards, with a clearance of metres about them, on the cells of a grid."""
         charted = np.where(np.isnan(grid.values), -np.inf, grid.values)
         shoalest = minimum_filter(charted, size=3, mode="constant", cval=-np.inf)
         passed, crossed = _passed_over(grid, hazards, clearance_m)
@@ -183,24 +173,12 @@ class SafeWater:
         return self.height(moments)[which.reshape(np.shape(times))]
 
     def stops(self, begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
-        """Tell what stops boats on their way from one position to the next.
+        """Tell what stops boats on n legs between UTC times: `Ended.TIME` is a clear way.
 
-        Parameters
-        ----------
-        begin, end : datetime64, or arrays of shape (n,)
-            When the legs begin and end, UTC.
-        legs : ndarray, shape (4, n)
-            Longitude and latitude of the beginnings, then of the ends.
-
-        Returns
-        -------
-        ndarray of int8, shape (n,)
-            `Ended.TIME` where the way is clear, `Ended.SHOAL`, or `Ended.HAZARD`.
-
-        Notes
-        -----
         A leg is looked at every half cell, and a cell counts as its shoalest neighbour: bilinear
         depth anywhere on the leg is then no less than what was looked at.
+
+        legs, shape (4, n): longitude and latitude of the beginnings, then of the ends.
         """
         times = np.empty((legs.shape[1], 2), "datetime64[ns]")
         times[:, 0], times[:, 1] = begin, end
@@ -274,10 +252,7 @@ def looked_along(
 def hazards_near(
     hazards: gpd.GeoDataFrame, lines: gpd.GeoDataFrame, reach_m: float, crs: CRS
 ) -> list[str]:
-    """Name the hazards, of any kind, within a reach of each line: words, ``""`` for none.
-
-    crs: in metres.
-    """
+    """Name the hazards, of any kind, within a reach of each line: words, ``""`` for none."""
     flat, near = lines.geometry.to_crs(crs), hazards.geometry.to_crs(crs)
     names = []
     for line in flat:

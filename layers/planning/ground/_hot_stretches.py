@@ -28,10 +28,7 @@ MOST_TIMES: Final = 3.0
 def hot_stretches_at(
     stretches: gpd.GeoDataFrame, currents: Currents, time: np.datetime64
 ) -> gpd.GeoDataFrame:
-    """Keep the hot stretches over which the water runs at a time as their lines do.
-
-    time: UTC.
-    """
+    """Keep the hot stretches over which the water runs at a UTC time as their lines do."""
     hot = stretches[stretches["hot"].astype(bool)]
     if not len(hot):
         return hot
@@ -47,11 +44,8 @@ def hot_stretches_at(
 def worth_over_hot(worth: xr.DataArray, hot: gpd.GeoDataFrame, corridor_m: float) -> xr.DataArray:
     """Multiply worth over hot stretches by how much more they paid than the rest of their lines.
 
-    hot: ``rate_here``, which is already drawn toward the line's rate, over ``rate_line``; at most
-        `MOST_TIMES`.
-    corridor_m: to either side of the stretch.
-
-    Returned: the same where there are none.
+    That is ``rate_here``, which is already drawn toward the line's rate, over ``rate_line``; at
+    most `MOST_TIMES`.  corridor_m: to either side of the stretch.
     """
     if not len(hot):
         return worth
@@ -70,7 +64,6 @@ def shortened_to(
     """Give the advice for a line that is mostly one hot stretch: ``""`` where it is not.
 
     hot: ``start_m`` and ``end_m`` are places along the line of the logbook.
-    say: writes lengths.
     """
     if not len(hot):
         return ""

@@ -50,9 +50,10 @@ CAUTIOUS: Final = 0.1
 class FishedGround:
     """Worth of an hour over each cell, as `WorthAt`: structure, with what was fished laid over it.
 
-    lines, samples: from `rank_lines` and `sample_drifts` of the same drifts. corridor_m: to either
-    side of a line, and the standard deviation over which fish and effort are smoothed. known: what
-    was worked out before, by the lines along which the water runs.
+    lines, samples: from `rank_lines` and `sample_drifts` of the same drifts.
+    corridor_m: to either side of a line, and the standard deviation over which fish and effort are
+        smoothed.
+    known: what was worked out before, by the lines along which the water runs.
     """
 
     structure: xr.DataArray

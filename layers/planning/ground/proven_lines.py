@@ -33,10 +33,7 @@ BEFORE_M: Final = 60.0
 
 @dataclass(frozen=True, slots=True)
 class RotatedCurrents:
-    """Currents turned and scaled against their table.
-
-    times: east plus i times north is multiplied by it.
-    """
+    """Currents turned and scaled against their table: (east + i north) multiplied by `times`."""
 
     currents: Currents
     times: complex
@@ -62,8 +59,9 @@ class RotatedCurrents:
 class ProvenLine:
     """A line that gave fish, and how the water ran over it.
 
-    longest: its longest drift, degrees. hours: from high water, least and greatest; NaN if unknown.
-    times: how its drifts ran over how the tables have it, as `RotatedCurrents` takes it.
+    longest: its longest drift, degrees.
+    hours: from high water, least and greatest; NaN if unknown.
+    times: how its drifts ran against the tables, as `RotatedCurrents` takes it.
     """
 
     name: str

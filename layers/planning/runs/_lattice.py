@@ -74,10 +74,7 @@ class Lattice:
         return np.asarray(np.hypot(down * self.northing[row], across * self.easting[row]))
 
     def way(self, start: Floats, end: Floats) -> LatticePath:
-        """Find the shortest way from an open place to another, or as near to it as can be.
-
-        start, end, shape (2,): the start in an open cell.
-        """
+        """Find the shortest way from an open place to another, or as near to it as can be."""
         if self._sees(start, end):
             straight = np.array([start, end]).T
             return LatticePath(

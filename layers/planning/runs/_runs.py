@@ -79,9 +79,11 @@ class Runs:
     ) -> Run:
         """Find the shortest way from one place to another over water that is safe meanwhile.
 
-        Under the least tide of its time. A way that is not known to be safe throughout has a
-        caution. around: a line being fished; the run keeps 50 m off it, but within 50 m of its ends
-        and of the run's, if there is room.
+        Under the least tide of its time.  A way that is not known to be safe throughout has a
+        caution.
+
+        around: a line being fished; the run keeps 50 m off it, but within 50 m of its ends and of
+            the run's, if there is room.
         """
         leave, ends = leave.astype("datetime64[ns]"), np.array([here, there], float).T
         start, end = self._cells(ends).T

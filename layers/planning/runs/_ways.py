@@ -34,9 +34,7 @@ Box = tuple[int, int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """Shortest ways over safe water.
-
-    Places are rows and columns, as `seabed.grid.places.row_column` gives them.  Made by `Ways.of`.
+    """Shortest ways over safe water, by rows and columns as `row_column` gives them.
 
     passed_over: depth over which hazards let a boat pass.
     known: ways found before, by ends, water wanted and line.
@@ -49,10 +47,7 @@ class Ways:
 
     @classmethod
     def of(cls, safe: SafeWater, *, crossing: bool = False) -> Ways:
-        """Make ready to look for ways.
-
-        crossing: whether they may cross what is closed to a drift alone.
-        """
+        """Make ready to look for ways, perhaps `crossing` what is closed to a drift alone."""
         return cls(safe, safe.crossed if crossing else safe.passed_over, cell_size(safe.grid))
 
     def between(
@@ -60,12 +55,10 @@ class Ways:
     ) -> LatticePath | None:
         """Find the shortest way between two places over cells charted deeper than is wanted.
 
-        wanted: metres of charted depth.
         line, shape (2, n): kept clear of by 50 m, but within 50 m of its ends and of the way's, if
             there is room.
-
         Returned: it ends, or begins, short of a place in a closed cell, and of one that no way
-        leads to. None if no cell is open.
+            leads to.  None if no cell is open.
         """
         if not np.isfinite([*start, *end, wanted]).all():
             return None

@@ -32,8 +32,9 @@ class Depletion:
     """What the passes of a season's visits show.
 
     fall: log share by which a pass of `pass_hours` rod-hours pays less than the one before it.
-    error: its standard error, trips being the witnesses. passes, visits, trips: that it rests on;
-    visits of one pass are not counted, though they are in the fit.
+    error: its standard error, trips being the witnesses.
+    passes, visits, trips: that it rests on; visits of one pass are not counted, though they are in
+        the fit.
     """
 
     fall: float
@@ -75,8 +76,7 @@ class Depletion:
 def fit_depletion(count: Any, hours: Any, line: Any, trip: Any, start: Any) -> Depletion | None:
     """Estimate how the passes of a visit pay less and less; None where there are too few to say.
 
-    count, hours, start, shape (n,): fish, rod-hours and begin of each drift. Drifts of one trip
-    that follow each other on one line are a visit.
+    Drifts of one trip that follow each other on one line are a visit.
     """
     table = _passes_of(count, hours, line, trip, start)
     again, trips = int((table["passes"] > 0).sum()), table["trip"].nunique()

@@ -73,7 +73,7 @@ def check_current(speed_mps: float, words: str) -> None:
 
 
 def own_spread(currents: Currents, times: Any) -> Floats | None:
-    """Covariance of east and north, (n, 2, 2), NaN where unknown; None of a source without a doubt."""
+    """Covariance of east and north, (n, 2, 2), NaN where unknown; None of one without a doubt."""
     spread = getattr(currents, "spread", None)
     return None if spread is None else spread(times)
 

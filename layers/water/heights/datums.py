@@ -40,7 +40,7 @@ def datum_of(name: str) -> str:
 
 
 def datum_fault(grid_datum: str, heights: Any, *, offset_m: float = 0.0) -> tuple[str, str] | None:
-    """Say what is wrong with adding tide heights to a grid's depths, and the cure; None for nothing.
+    """Say what is wrong with adding tide heights to a grid's depths, and the cure; None if nothing.
 
     grid_datum: as the grid or the area file names it; several are separated by semicolons.
     heights: None is the tide at datum all day.

@@ -64,7 +64,7 @@ class Leeway:
         return east + side_east, north + side_north
 
     def spread(self, wind_mps: Any) -> Pair:
-        """Give the standard deviation of the leeway, m/s: downwind, and crosswind to either side."""
+        """Give the standard deviation of the leeway, m/s: downwind; crosswind, to either side."""
         wind = np.asarray(wind_mps, float)
         fade = np.clip(wind / LIGHT_AIR_MPS, 0.0, 1.0)
         branches = (self._branch(left=False), self._branch(left=True))

@@ -30,12 +30,10 @@ _NODES: Final = "BAG_root/varres_refinements"
 
 
 def open_bag(source: str, *, data: Hdf5, variable: str | None = None) -> Layer:
-    """Read the header of a BAG as a layer.
+    """Read the header of a BAG, whose tree is `data`, as a layer.
 
     One of variable resolution becomes a layer on cells as fine as its finest nodes, each
-    interpolated linearly from the nodes of the base cell it is in.  `data` is the file's tree.
-
-    Raises GridError if the file is damaged.
+    interpolated linearly from the nodes of the base cell it is in.
     """
     base = open_raster(source, driver="BAG", variable=variable)
     nodes = data.parts.get(_NODES)

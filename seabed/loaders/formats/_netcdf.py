@@ -29,13 +29,12 @@ from seabed.loaders.layer import Cells, Layer, Reader, blank, rescale
 
 
 def open_netcdf(source: str, *, variable: str | None = None) -> Layer:
-    """Read the header and axes of a netCDF file as a layer.
+    """Read the header and axes of a netCDF 3 or netCDF 4 file as a layer.
 
-    source: path of a netCDF 3 or netCDF 4 file.
-    variable: variable to take; needed only where several could be meant.
+    variable: needed only where several could be meant.
 
-    Raises GridError if no variable is on two axes, several could be meant, an axis is not evenly
-    spaced and can't be resampled, or the file is damaged.
+    Raises GridError if no variable is on two axes, several could be meant, or an axis is not evenly
+    spaced and can't be resampled.
     """
     data = _header(source)
     candidates = {str(name): axes for name in data.data_vars if (axes := axes_of(data, data[name]))}

@@ -39,15 +39,11 @@ FEWEST_FILLED: Final = 0.02
 
 
 def open_points(source: str, *, variable: str | None = None) -> Layer:
-    """Read a table of points on a regular grid as a layer.
+    """Read a table of points on a regular grid, in text or a spreadsheet, as a layer.
 
     Columns are found by their names (longitude/x/easting, latitude/y/northing, depth/z/elevation);
-    a table without names is taken as x, y, z.  It may be text, whose separators may be blanks too,
-    or a spreadsheet (`seabed.tables.text_table`).
-    The CRS is that of a ``.prj`` beside it, else WGS 84 where the columns are named as longitude
-    and latitude.
-
-    Raises GridError if it is no such table, has no rows, or its points are not on a regular grid.
+    a table without names is taken as x, y, z.  The CRS is that of a ``.prj`` beside it, else WGS 84
+    where the columns are named as longitude and latitude.
     """
     (x_name, y_name, z_name), (x, y, z), guesses = _read(source, variable)
     placed = np.isfinite(x) & np.isfinite(y)

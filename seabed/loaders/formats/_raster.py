@@ -66,7 +66,7 @@ Options = dict[str, str]
 def driver_of(head: bytes, suffix: str) -> str | None:
     """Name the one driver that may read a file, by its first bytes, else by how its name ends.
 
-    None if there is none: kinds that name other files, or addresses, are not among them.
+    None for kinds that name other files, or addresses.
     """
     if head.lstrip()[:5].lower().startswith(_ASCII_GRID):
         return "AAIGrid"
@@ -80,14 +80,10 @@ def is_url(source: str | Path) -> bool:
 
 
 def open_raster(source: str, *, driver: str = "GTiff", variable: str | None = None) -> Layer:
-    """Read a raster's header as a layer.
+    """Read a raster's header, from a path or address, as a layer; no driver but the one is tried.
 
-    source: path, or an address that begins with http:// or https://.
-    driver: the only one that is tried.
-    variable: band by number (from 1) or description.  The first band named as depth or elevation,
-        else the first.
-
-    Raises GridError if it is not a raster, or a picture, or has no such band.
+    variable: band by number (from 1) or description.  By default the first band named as depth or
+        elevation, else the first.
     """
     options: Options = {"driver": driver}
     if driver == "AAIGrid":

@@ -45,12 +45,9 @@ def is_s102(data: Hdf5) -> bool:
 
 
 def open_s102(source: str, *, data: Hdf5, variable: str | None = None) -> Layer:
-    """Read the header of an S-102 file as a layer.
+    """Read the header of an S-102 file, whose tree is `data`, as a layer.
 
-    data: the tree of it.
     variable: instance, such as ``"BathymetryCoverage.02"``; the first if not given.
-
-    Raises GridError if the structure is not that of the specification.
     """
     instances = [name for name in data.names(FEATURE) if name.startswith(f"{FEATURE}.")]
     name = variable or instances[0]

@@ -61,7 +61,6 @@ def is_virtual_mosaic(head: bytes) -> bool:
 def open_tiles(source: str, *, variable: str | None = None) -> Layer:
     """Read a virtual mosaic as a layer.
 
-    source: path of the list.
     variable: band by number (from 1) or description; else the first.
 
     Raises GridError if it does more than lay GeoTIFF tiles side by side, one is not there, or it

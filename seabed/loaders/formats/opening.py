@@ -35,12 +35,9 @@ _TEXT_ENDINGS: Final = {".xyz", ".csv", ".txt", ".dat", ".tsv", ".pts"}
 
 
 def open_layer(source: str | Path, *, variable: str | None = None) -> Layer:
-    """Read the header of a grid file of any kind.
+    """Read the header of a grid file of any kind, or of a GeoTIFF at an address.
 
-    source: a file, or the http(s) address of a (cloud-optimised) GeoTIFF.
     variable: band, variable or column to take.
-
-    Raises GridError if the file is missing, empty, or not a grid.
     """
     name = str(source)
     if is_url(name):

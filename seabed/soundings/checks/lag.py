@@ -78,9 +78,10 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
     """Estimate the lag of the sounder, from -8 to 8 s, by 150 windows of ground with most relief.
 
     soundings: where ``depth_m`` is NaN, the depth below the surface is taken; flagged ones are not
-    used. chart: from longitudes and latitudes to the depths of a grid of the same ground, NaN off
-    it. The bottom is then looked for about it: any slope it shows helps, though it be coarse or off
-    by a constant.
+        used.
+    chart: from longitudes and latitudes to the depths of a grid of the same ground, NaN off it.
+        The bottom is then looked for about it: any slope it shows helps, though it be coarse or off
+        by a constant.
     """
     SOUNDINGS.check(soundings)
     track = pieces_of(track_of(soundings))

@@ -36,10 +36,11 @@ _FEWEST_OUTINGS: Final = 3
 class TideFit(NotebookTable):
     """What crossovers say of the tide.
 
-    crossovers: those fitted, with a known tide at both moments. spread_m: root mean square of the
-    difference of the tide's height between the two. scale: share by which the true tide is larger;
-    NaN if nothing tells. late_s: by which it is later. explained_m: root mean square that the fit
-    takes off.
+    crossovers: those fitted, with a known tide at both moments.
+    spread_m: root mean square of the difference of the tide's height between the two.
+    scale, late_s: share by which the true tide is larger, seconds by which it is later; NaN if
+        unknown.
+    explained_m: root mean square that the fit takes off.
     """
 
     crossovers: int
@@ -77,11 +78,12 @@ class TideFit(NotebookTable):
 
 @dataclass(frozen=True, slots=True)
 class ChartFit(NotebookTable):
-    """How soundings stand to a chart of the same ground.
+    """How soundings differ from a chart of the same ground.
 
-    offset_m: soundings deeper than the chart at the tide's mean level; NaN with too few. It is what
-    is wrong with the transducer's depth, the tide's datum and the chart together: they can't be
-    separated. scale, late_s: as in `TideFit`; 0 where the soundings do not span enough of the tide.
+    offset_m: soundings deeper than the chart at the tide's mean level; NaN with too few.  It is
+        what is wrong with the transducer's depth, the tide's datum and the chart together: they
+        can't be separated.
+    scale, late_s: as in `TideFit`; 0 where the soundings do not span enough of the tide.
     pieces: five-minute pieces of lines that it rests on.
     """
 
@@ -96,9 +98,8 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
     """Fit the tide's error to crossovers.
 
     Of more than 200,000, so many drawn at random (with a fixed seed) are fitted: the others would
-    not make it surer, since errors are shared by all of two outings. NaN with fewer than 20, or
-    where the heights at the two moments differ by less than 0.2 m (root mean square): then nothing
-    tells.
+    not make it surer, since errors are shared by all of two outings.  NaN with fewer than 20, or
+    where the heights at the two moments differ by less than 0.2 m (root mean square).
     """
     CROSSOVERS.check(table)
     height = (table["height_1_m"] - table["height_2_m"]).to_numpy(np.float64)
@@ -124,12 +125,13 @@ def tide_of_crossovers(table: pd.DataFrame) -> TideFit:
 
 
 def fit_to_chart(soundings: pd.DataFrame, charted: Floats) -> ChartFit:
-    """Fit the constant by which soundings stand off a chart, with the tide's error beside it.
+    """Fit the constant by which soundings differ from a chart, with the tide's error beside it.
 
-    From medians of five-minute pieces of lines. The tide's error is fitted where there are eight
+    From medians of five-minute pieces of lines.  The tide's error is fitted where there are eight
     pieces or more of three outings, and heights span half a metre: within one outing a wrong tide
-    and a constant are too much alike to separate. charted: depth of the chart under each, NaN off
-    it.
+    and a constant are too much alike to separate.
+
+    charted: depth of the chart under each, NaN off it.
     """
     SOUNDINGS.check(soundings)
     off = soundings["depth_m"].to_numpy(np.float64) - charted

@@ -47,8 +47,8 @@ def line_level(
     """Straight line in time through the nearest used soundings, and their scale about it.
 
     By repeated medians, at `asked` soundings, from `neighbours` used ones of the same line on each
-    side, without the sounding itself.  The scale is 1.4826 times the median of what they are off
-    it.  NaN where the line has fewer than four others.
+    side, without the sounding itself.  The scale is 1.4826 times the median distance from the line.
+    NaN where the line has fewer than four others.
     """
     rows = np.flatnonzero(use)
     used = seconds[rows], depth[rows], line[rows], rows

@@ -191,8 +191,8 @@ class SounderNoise:
     """Standard deviation of a sounding's own error: ``factor(speed) * (metres + share * depth)``.
 
     metres, share: at the speeds of most soundings.
-    factors: ndarray of float64, shape (11,); by class of speed; the class above 17 m/s last.
-    counts: ndarray of int64, shape (11,); soundings of each class, about.
+    factors, counts, shape (11,): by class of speed, the class above 17 m/s last; its soundings,
+        about.
     """
 
     metres: float

@@ -67,18 +67,20 @@ def lines_to_sound(
 ) -> gpd.GeoDataFrame:
     """Propose straight lines to sound, that together cut the variance over a band of depth most.
 
-    Parallel lines of one bearing, and a tenth of the length in lines across them. A line cuts the
+    Parallel lines of one bearing, and a tenth of the length in lines across them.  A line cuts the
     variance v of a cell at distance r to v (1 - c(r)² v / (v + s²)), c being the Matérn correlation
-    and s the deviation of a sounding. What lines cut together is submodular, so that choosing the
+    and s the deviation of a sounding.  What lines cut together is submodular, so that choosing the
     line that gains most a metre (with the way to it), again and again, comes near the best choice
-    (Nemhauser, Wolsey & Fisher 1978; within a length: Khuller, Moss & Naor 1999). Twelve bearings
+    (Nemhauser, Wolsey & Fisher 1978; within a length: Khuller, Moss & Naor 1999).  Twelve bearings
     are tried.
+
     uncertainty: one standard deviation; where it is NaN but the depth is known, the greatest that
-    is known counts. length_m: of all lines together. shallowest_m: no line crosses less, nor land
-    or void. spacing_m: least distance of parallel lines that run side by side; half of
-    `correlation_m`, the length over which errors of the grid are alike, without it. Returned:
-    `PROPOSALS` in the order to drive them; none where no line is worth while. Raises GridError if
-    the two are not on the same cells, or nothing is in the band.
+        is known counts.
+    length_m: of all lines together.
+    shallowest_m: no line crosses less, nor land or void.
+    spacing_m: least distance of parallel lines that run side by side; by default half of
+        `correlation_m`, the length over which errors of the grid are alike.
+    Returned: `PROPOSALS` in the order to drive them; none where no line is worth while.
     """
     depth = as_grid(depth)
     if uncertainty.shape != depth.shape:

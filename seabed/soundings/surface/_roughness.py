@@ -32,9 +32,9 @@ TURNS: Final = 10
 class Roughness:
     """Covariance of the bottom's depth: a sum of Matérn functions of smoothness 3/2.
 
-    sill, range_m, shape (parts,): variance, square metres, and length of each part. nugget:
-    variance of what changes from block to block beyond the soundings' own. lag_m, half_square,
-    shape (lags,): the empirical variogram that they were fitted to.
+    sill, range_m, shape (parts,): variance, square metres, and length of each part.
+    nugget: variance of what changes from block to block beyond the soundings' own.
+    lag_m, half_square, shape (lags,): the empirical variogram that they were fitted to.
     """
 
     sill: Floats

@@ -39,7 +39,6 @@ class CellLattice:
     """Evenly spaced cells of a CRS, north-up, with their size in metres over the ground.
 
     transform: from (column, row) of a cell's corner to CRS coordinates.
-    shape: (rows, columns).
     width_m, height_m: of a cell of the middle row.  Distances over a geographic grid use these: in
         20 km from north to south at 60 degrees they are wrong by 0.3 %.
     """
@@ -124,15 +123,13 @@ def finer(grid: xr.DataArray, factor: int) -> xr.DataArray:
 def choose_lattice(
     longitude: Floats, latitude: Floats, *, crs: Any = None, cell_m: float | None = None
 ) -> tuple[CellLattice, str]:
-    """Choose square cells, on round coordinates, that cover the soundings.
+    """Choose square cells, on round coordinates, that cover the soundings; say why in a sentence.
 
     The smallest round size for which the middle one of the cells sounded holds 3 soundings and 1 of
     20 cells between the lines holds one, and all cells together are no more than 16 million.
 
-    longitude, latitude: ndarray, shape (n,); degrees, WGS 84, finite.
     crs: projected, in metres.  The UTM zone of the soundings' middle without it.
     cell_m: size of a cell that overrules the choice.
-    Returned: the reason for the size, in a sentence.
 
     Raises GridError if there is no sounding, the CRS isn't projected in metres, or the cells would
     be too many.

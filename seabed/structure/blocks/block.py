@@ -24,12 +24,10 @@ _NUDGE: Final = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A chunk with what is around it.
+    """A chunk with a margin of cells around it, as far as the grid goes.
 
-    depth: ndarray of float32, shape (rows, columns); the chunk and a margin of cells, as far as the
-        grid goes.  Not to be written to.
-    ground: ndarray of float32, shape (rows, columns); the same with the median of the cells around
-        in place of doubtful soundings.
+    depth: not to be written to.
+    ground: the same with the median of the cells around in place of doubtful soundings.
     row, column: of the first cell of `depth` in the grid.
     """
 
@@ -121,8 +119,6 @@ def without_doubtful(
 ) -> NDArray[np.float32]:
     """Put medians in place of doubtful soundings; the same array if there is none.
 
-    `row` and `column` are those of its first cell in the grid.
-
     Cells within `REACH` of where more of the grid was left off may differ from those of the whole.
     """
     if not whole.noise.significance:
@@ -147,17 +143,14 @@ def _read(whole: Whole, chunk: Chunk, margin: int) -> tuple[NDArray[np.float32],
 def crossings_of(
     lines: Lines, values: NDArray[Any], level: float, *, origin: tuple[int, int], borders: Borders
 ) -> Pair:
-    """Tell where lines cross borders that are shared.
+    """Tell where lines cross borders that are shared: column and row; NaN for a free end and rings.
+
+    A line that runs through the very centre of a cell may leave and come back there: these
+    crossings are moved a quarter of a cell toward the neighbour they are beside.
 
     lines: in columns and rows of the grid; traced with the greater values on their left hand
         (columns to the right, rows up).
-    values: ndarray, shape (rows, columns); what they were traced on.
-    level: the value that was traced.
-    origin: (row, column); of the first cell of `values`.
-    starts, ends: ndarray, shape (lines, 2); column and row of the crossing; NaN for an end that is
-        free and for rings.  A line that runs through the very centre of a cell may leave and come
-        back there: these crossings are moved a quarter of a cell toward the neighbour they are
-        beside.
+    origin: (row, column) of the first cell of `values`.
     """
     points, offsets = lines
     starts, ends = points[offsets[:-1]].copy(), points[offsets[1:] - 1].copy()

@@ -24,11 +24,7 @@ _KEPT: Final = 32
 
 
 class Canvas:
-    """Windows of a grid that does not fit into memory, without noise.
-
-    sign: depths are given times this.
-    tile: rows and columns read at a time.
-    """
+    """Windows, times `sign`, of a grid that does not fit into memory, without noise."""
 
     def __init__(self, whole: Whole, calm: Calms, *, sign: float = 1.0, tile: int = TILE) -> None:
         self._whole, self._calm = whole, calm

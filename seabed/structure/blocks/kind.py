@@ -42,10 +42,7 @@ Kinds = Mapping[str, Kind[Any]]
 
 
 def worked(whole: Whole, kinds: Kinds, chunk: Chunk) -> dict[str, NDArray[Any]]:
-    """Read a chunk and find what it holds; pure, so that any process may do it.
-
-    Returned: what each kind finds, with its name and a slash before.
-    """
+    """Read a chunk and find what it holds, by kind; pure, so that any process may do it."""
     margins = {name: kind.margin(whole) for name, kind in kinds.items()}
     block = read_block(whole, chunk, max(margins.values(), default=0))
     return {

@@ -37,16 +37,12 @@ def kept_for_later(  # noqa: PLR0917
 ) -> tuple[dict[str, NDArray[Any]], NDArray[np.intp]]:
     """Part lines into what other chunks may change and what they can't.
 
-    lines: columns and rows of the grid.
-    starts, ends: ndarray, shape (lines, k); what the ends on shared borders are known by; NaN for
-        those that are free.
+    starts, ends, shape (lines, k): what the ends on shared borders are known by; NaN for those that
+        are free.
     profile: numbers, a row a point.
-    good: ndarray of bool, shape (points,).
-    frame: depth grid.
     gap_m: gaps up to this long are bridged.
     Returned: ``piece_points``, ``piece_offsets``, ``piece_starts``, ``piece_ends`` and ``profile``
-        of parts that hang together with other chunks, or may.
-    Returned: the points of these.
+        of parts that hang together with other chunks, or may; the points of these.
     """
     begin, stop, where = _that_go_on(lines, starts, ends, good, frame, gap_m)
     taken = ranges(begin, stop - begin)
@@ -65,10 +61,8 @@ def pieces_of(
     names: list[str],
     join: Callable[[Lines, Floats, Floats], tuple[Lines, NDArray[np.intp]]],
 ) -> tuple[Lines, pd.DataFrame]:
-    """Join the pieces of all chunks to lines, with their profile.
+    """Join the pieces of all chunks, as `kept_for_later` gives them, to lines, with their profile.
 
-    results: with what `kept_for_later` gives.
-    names: columns of the profile.
     join: takes pieces and what their starts and ends are known by; gives lines, and which of the
         pieces' points each of theirs is.
     """

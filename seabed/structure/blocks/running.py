@@ -47,14 +47,11 @@ def run_chunks(
     """Work through every chunk that the store does not have yet.
 
     whole: sent to other processes: its blocks must hold no open file.
-    kinds: what is looked for.
     jobs: processes on this machine; by default as many as it has cores, at most `MOST_JOBS`.  With
         1 the work is done here.
     scheduler: address of a dask.distributed scheduler whose workers do it instead.  They must have
         this package, and see the grid's file under the same name.
     done: called at the start and after each chunk.
-
-    Raises SeabedError if the scheduler can't be reached, or workers end before their work.
     """
     chunks = whole.chunks
     todo = [chunk for chunk in chunks if not store.has(chunk)]
@@ -169,12 +166,10 @@ def _on_cluster(
 
 
 def check_cluster(address: str) -> None:
-    """Hold an address to be a scheduler's, before anything is written or worked out.
+    """Refuse an address that is no scheduler's, before anything is written or worked out.
 
     A client that can't connect goes on trying and complains once more when it is forgotten: the
     address is tried without one.
-
-    Raises SeabedError if none answers, or the package for it is missing.
     """
     cluster = _distributed()
 

@@ -50,11 +50,7 @@ def fingerprint(source: str, whole: Whole, kinds: Kinds, reading: str = "") -> s
 
 
 class Store:
-    """A folder of finished chunks.
-
-    folder: made if missing.  Results in it that have another fingerprint are removed.
-    mark: as `fingerprint` gives it.
-    """
+    """A folder of finished chunks; those of another `fingerprint` in it are removed."""
 
     def __init__(self, folder: Path, mark: str) -> None:
         self.folder = folder

@@ -39,7 +39,6 @@ _THREADS: Final = 2
 class Calm:
     """How noise is taken off depths.
 
-    sigma_m: standard deviation of the noise.
     width: standard deviation of the Gaussian, cells; 0 leaves depths as they are.
     """
 
@@ -102,10 +101,7 @@ class Calm:
 
 @dataclass(frozen=True, slots=True)
 class Calms:
-    """How noise that differs over a grid is taken off: by zones, each by its own `Calm`.
-
-    least_m: least height of the features that are looked for.
-    """
+    """How noise that differs over a grid is taken off, for features of a least height: by zones."""
 
     noise: NoiseField
     significance: float

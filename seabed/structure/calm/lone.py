@@ -39,13 +39,9 @@ def doubtful_by_zone(depth: Depths, zones: Iterable[Zone]) -> tuple[Ints, Depths
 def doubtful_cells(depth: Depths, sigma_m: float) -> tuple[Ints, Depths]:
     """Find cells off the median of 5 x 5 cells, and off the plane of the outer ones of these.
 
-    By the greater of 0.5 m and six deviations.  Cells closer than `REACH` to the border are not
-    judged.  On steep broken ground this may take rock for a doubtful sounding.
-
-    depth: ndarray of float32, shape (rows, columns).
-    sigma_m: standard deviation of the noise.
-    Returned: ndarray of int64, shape (n, 2); row and column.
-    Returned: ndarray of float32, shape (n,); the median there, metres.
+    By the greater of 0.5 m and six deviations `sigma_m` of the noise.  Cells closer than `REACH` to
+    the border are not judged.  On steep broken ground this may take rock for a doubtful sounding.
+    Returned: row and column, shape (n, 2); the median there, metres.
     """
     limit = max(LEAST_M, DEVIATIONS * sigma_m)
     count, cells, medians = _sought(depth, limit, 1024)

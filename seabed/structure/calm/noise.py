@@ -48,8 +48,8 @@ shows as features."""
 class NoiseSettings:
     """Standard deviations by which features must be clear of the noise, and its own, metres.
 
-    significance: 0 takes every cell as it is: nothing is smoothed, no sounding doubtful. sigma_m:
-    None measures it on the grid.
+    significance: 0 takes every cell as it is: nothing is smoothed, no sounding doubtful.
+    sigma_m: None measures it on the grid.
     """
 
     significance: float = SIGNIFICANCE
@@ -76,11 +76,8 @@ def mask_sigmas(depth: NDArray[np.float32], lefts: Ints, side: int) -> Floats:
     counts little.  It sees what differs from cell to cell only: not noise that neighbours share,
     nor steps of whole feet or metres where most cells stand on one step.
 
-    depth: ndarray of float32, shape (rows, columns).
-    lefts: ndarray of int64, shape (n,); first column of each square.
-    side: columns of a square; it has all rows.
-    Returned: ndarray of float64, shape (n,); NaN where fewer than 400 cells are known, or too few
-        of them beside each other.
+    lefts, side: first column of each square; columns of a square, which has all rows.
+    Returned: NaN where fewer than 400 cells are known, or too few of them beside each other.
     """
     band, out = np.ascontiguousarray(depth, np.float32), np.full(len(lefts), np.nan)
     for mask, scale in _MASKS:
@@ -130,11 +127,7 @@ def _measure(  # noqa: PLR0917  (compiled functions take no keywords)
 
 @dataclass(frozen=True, slots=True)
 class NoiseField:
-    """Standard deviations of the noise on tiles of a grid.
-
-    step: cells along a side of a tile.
-    sigma_m: ndarray of float64, shape (tiles down, tiles across).
-    """
+    """Standard deviations of the noise on tiles of a grid, `step` cells along a side."""
 
     step: int
     sigma_m: Floats

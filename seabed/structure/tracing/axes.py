@@ -29,10 +29,9 @@ _AGREE: Final = 0.5
 class Sides:
     """What is found on both sides of an axis, at each of n points.
 
-    depth: ndarray, shape (n,); on the axis, metres.
-    height: ndarray, shape (n,); how far the lower of the two sides rises over it, metres; NaN where
-        unknown.
-    width: ndarray, shape (n,); from rim to rim, metres.
+    depth: on the axis, metres.
+    height: how far the lower of the two sides rises over it, metres; NaN where unknown.
+    width: from rim to rim, metres.
     """
 
     depth: Floats
@@ -50,13 +49,11 @@ def axis_lines(
 ) -> tuple[Lines, Ints]:
     """Trace axes through a smoothed block.
 
-    depth: ndarray of float32, shape (rows, columns).
-    width, height: ndarray, shape (rows,); of the cells, metres.
-    own: (slice, slice); rows and columns of the cells whose squares are gone through.
-    corner: (column, row); of the first of `depth` in the grid.
-    Returned: columns and rows of the grid.
-    Returned: row, column and direction (0 to the east, 1 to the south) of the two neighbouring
-        cells on both sides of each point, shape (n, 3).
+    width, height, shape (rows,): of the cells, metres.
+    own: rows and columns of the cells whose squares are gone through.
+    corner: (column, row) of the first of `depth` in the grid.
+    Returned: columns and rows of the grid; and row, column and direction (0 to the east, 1 to the
+        south) of the two neighbouring cells on both sides of each point, shape (n, 3).
     """
     bend = np.zeros((3, *depth.shape), np.float32)
     _bends(depth, width, height, bend)
@@ -83,10 +80,7 @@ def sides(
     steps: int,
     corner: tuple[int, int],
 ) -> Sides:
-    """Walk up both sides of an axis from each point, at right angles to its bend.
-
-    Points are in columns and rows of the grid, of which `corner` is the first of `depth`.
-    """
+    """Walk up both sides of an axis from each point, at right angles to its bend."""
     out = np.full((len(points), 3), np.nan)
     _climb(depth, points, width, height, step_m, steps, *corner, out)
     return Sides(out[:, 0], out[:, 1], out[:, 2])

@@ -32,9 +32,9 @@ _SLOPES: Final = ["top_slope", "foot_slope"]
 class Faces:
     """Faces of n stretches.
 
-    width: ndarray, shape (n,); way over which the middle 80 % of the drop happens, divided by 0.8,
-        metres; NaN if unknown.
-    steepest: ndarray, shape (n,); greatest slope over two steps, metres of depth a metre.
+    width: way over which the middle 80 % of the drop happens, divided by 0.8, metres; NaN if
+        unknown.
+    steepest: greatest slope over two steps, metres of depth a metre.
     """
 
     width: Floats
@@ -56,16 +56,14 @@ def mean_faces(  # noqa: PLR0917
 ) -> Faces:
     """Measure mean profiles.
 
-    depth: ndarray of float32, shape (rows, columns); not smoothed.
-    points, towards: ndarray, shape (m, 2); columns and rows on edges, and unit vectors (east,
-        north) down their faces.
-    stretch: ndarray of int, shape (m,); which stretch each point belongs to, 0 to n - 1, rising.
-    lines, slopes: ndarray, shape (n, 2); depth at the edge, metres, and slope of the upper and the
-        lower flank drawn on.  Widths are those of the face over its flanks.
-    cells: ndarray, shape (rows, 2); width and height of the cells of each row, metres.
-    step_m: length of a step, metres.
-    reach_m: ndarray, shape (n,); how far to go on each side of each stretch, metres.
-    corner: (column, row); of the first of `depth` in the grid in which `points` are counted.
+    points, towards, shape (m, 2): columns and rows on edges, and unit vectors (east, north) down
+        their faces.
+    stretch, shape (m,): which stretch each point belongs to, 0 to n - 1, rising.
+    lines, slopes, shape (n, 2): depth at the edge, metres, and slope of the upper and the lower
+        flank drawn on.  Widths are those of the face over its flanks.
+    cells, shape (rows, 2): width and height of the cells of each row, metres.
+    step_m, reach_m: length of a step; how far to go on each side of each stretch.
+    corner: (column, row) of the first of `depth` in the grid in which `points` are counted.
     """
     limit = np.ceil(np.maximum(reach_m, 0) / step_m).astype(np.int64) + 3
     steps = int(limit.max(initial=3))
@@ -162,15 +160,7 @@ def _reaches(profile: Floats, side: int, level: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Stretches:
-    """Points of stretches of edges, and what is known of each of the n stretches.
-
-    points, towards: ndarray, shape (points, 2); column and row in the grid; unit vector toward
-        which the bottom deepens, east and north.
-    stretch: ndarray of int64, shape (points,); rising.
-    lines, slopes: ndarray, shape (n, 2); depth at the edge, metres, and slope of the upper and the
-        lower flank drawn on.
-    reach_m: ndarray, shape (n,).
-    """
+    """Points of stretches of edges, and what is known of each of n stretches; as `mean_faces`."""
 
     points: Floats
     towards: Floats
@@ -188,10 +178,7 @@ def faces_on(
     step_m: float,
     corner: tuple[int, int],
 ) -> Faces:
-    """Measure the faces of stretches on a bottom, not smoothed, whose rows have these sizes.
-
-    `corner` is the column and row of its first cell in the grid.
-    """
+    """Measure the faces of stretches on a bottom, not smoothed, whose rows have these sizes."""
     return mean_faces(
         depth,
         stretches.points,
@@ -218,7 +205,6 @@ def faces_of(
     length_m: by the lines' numbers.
     profile: as `seabed.structure.tracing.slopes.profiles`, with each point's ``line``.
     measure: gives the faces of stretches, by the bottom as it is.
-    stretch_m: about how long stretches are to be.
     Returned: ``width_m`` (metres) and ``steepest`` (metres of depth a metre), by line; none for a
         line that has no breaks.
     """

@@ -24,9 +24,8 @@ from seabed.terrain.north import convergence_at
 class Traced:
     """Lines made of the good points of longer ones.
 
-    keep: ndarray of int, shape (n,); which points they run through, in order: good ones and those
-        on bridged gaps.
-    line: ndarray of int, shape (n,); which line each of these belongs to, 0, 1, ...
+    keep, shape (n,): which points they run through, in order: good ones and those on bridged gaps.
+    line, shape (n,): which line each of these belongs to, 0, 1, ...
     table: a row a line: ``length_m``, ``bearing_deg`` (trend, 0 <= bearing < 180, degrees true),
         ``turn`` (meridian convergence at its middle, degrees), ``geometry``.
     """
@@ -44,12 +43,11 @@ def traced(
     gap_m: float,
     sense: bool = True,
 ) -> Traced:
-    """Cut lines where points are not good.
+    """Cut lines, in columns and rows of the grid, where points are not good; drop single ones.
 
-    grid: depth grid the lines were traced on.
-    lines: columns and rows; a line that ends where it starts is a ring.
-    good: ndarray of bool, shape (n,).
-    gap_m: gaps up to this long are bridged.  Single points are dropped.
+    A line that ends where it starts is a ring.
+
+    gap_m: gaps up to this long are bridged.
     sense: whether lines have one.  Those without are all turned to begin in the north, or west.
     """
     points, offsets = lines

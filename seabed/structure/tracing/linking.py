@@ -27,11 +27,9 @@ def settled(
 
     So they are the same in every block that holds them, and on the whole.
 
-    points: ndarray, shape (n, 2); columns and rows traced on `values`, counted in the block.
-    values: ndarray, shape (rows, columns).
-    levels: the values that were traced.
-    corner: (column, row); of the first of `values` in the grid.
-    Returned: ndarray, shape (n, 2); columns and rows of the grid.
+    points, shape (n, 2): columns and rows traced on `values` at `levels`, counted in the block.
+    corner: (column, row) of the first of `values` in the grid, in whose columns and rows they come
+        back.
     """
     out = np.empty(points.shape)
     _settle(points, np.asarray(values), np.array(levels, float), *corner, out)
@@ -80,12 +78,10 @@ def _settle(  # noqa: PLR0917  (compiled functions take no keywords)
 
 
 def linked(ends: NDArray[Any], starts: NDArray[Any]) -> Ints:
-    """Say which piece follows each.
+    """Say which piece starts where each ends, shape (n,); -1 for none.  Each follows one at most.
 
-    ends, starts: ndarray, shape (n, k); what the end and the start of each piece are known by; NaN
-        for those that stay free.
-    Returned: ndarray of int64, shape (n,); the piece that starts where this one ends; -1 for none.
-        Each follows one at most.
+    ends, starts, shape (n, k): what the end and the start of each piece are known by; NaN for those
+        that stay free.
     """
     onward = np.full(len(ends), -1, np.int64)
     from_end = np.flatnonzero(~np.isnan(ends).any(axis=1))
@@ -140,12 +136,11 @@ def _chained(onward: Ints, order: Ints, starts: Ints) -> int:
 
 
 def linked_pieces(lines: Lines, onward: Ints) -> tuple[Lines, Ints]:
-    """Join pieces to lines.
+    """Join pieces to lines, by the piece `onward` of each as `linked` gives it.
 
-    onward: ndarray of int64; as `linked` gives it.
-    Returned: where one piece follows another, the point they share comes once; a line whose last
-        piece leads to its first is closed with its first point.
-    Returned: ndarray of int64, shape (points,); which of the given points each is.
+    Where one piece follows another, the point they share comes once; a line whose last piece leads
+    to its first is closed with its first point.
+    Returned: also which of the given points each is.
     """
     points, offsets = lines
     pieces = len(offsets) - 1
@@ -176,10 +171,11 @@ def joined_onward(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, In
 def joined_either_way(lines: Lines, starts: Floats, ends: Floats) -> tuple[Lines, Ints]:
     """Join pieces without a sense: where an end of one is an end of another, one of them turned.
 
-    starts, ends: ndarray, shape (pieces, k); what the ends are known by; NaN for those that stay
-        free.  Two ends at most are known alike.
-    Returned: the point that two pieces share comes once; a ring is closed with its first point.
-    Returned: ndarray of int64, shape (points,); which of the given points each is.
+    The point that two pieces share comes once; a ring is closed with its first point.
+
+    starts, ends, shape (pieces, k): what the ends are known by; NaN for those that stay free.  Two
+        ends at most are known alike.
+    Returned: also which of the given points each is.
     """
     pieces = len(lines[1]) - 1
     if not pieces:

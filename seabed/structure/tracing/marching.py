@@ -45,9 +45,8 @@ def level_lines(generator: Any, level: float) -> Lines:
 def filled_rings(generator: Any, lower: float, upper: float) -> tuple[Floats, Ints, Ints]:
     """Rings of the areas where the values are between two: outer ones, each before its holes.
 
-    points: ndarray, shape (n, 2); columns and rows counted between cell centres.
-    rings: ndarray, shape (rings + 1,); where each ring starts among them.
-    outers: ndarray, shape (areas + 1,); where the rings of each area start among those.
+    Returned: columns and rows counted between cell centres; where each ring starts among them;
+        where the rings of each area start among those.
     """
     (points,), (rings,), (outers,) = generator.filled(lower, upper)
     if points is None:

@@ -37,15 +37,13 @@ _RISE: Final = 0.25
 class Crossings:
     """What a profile down the fall line shows at each of n points.
 
-    gradient: ndarray, shape (n,); greatest slope, metres of depth a metre.
-    east, north: ndarray, shape (n,); unit vector toward which the bottom deepens, by grid north.
-    top_depth, foot_depth, width: ndarray, shape (n,); depth at the breaks and the way between them,
-        metres.
-    top_line, foot_line: ndarray, shape (n,); depth here of the flanks beyond the breaks, drawn on
-        as straight lines.
-    top_slope, foot_slope: ndarray, shape (n,); slopes of these lines, metres of depth a metre.
-    distinct: ndarray of bool, shape (n,); slope is greatest here and eases on both sides.  Where
-        False the other values may be NaN.
+    gradient: greatest slope, metres of depth a metre.
+    east, north: unit vector toward which the bottom deepens, by grid north.
+    top_depth, foot_depth, width: depth at the breaks and the way between them, metres.
+    top_line, foot_line, top_slope, foot_slope: depth here of the flanks beyond the breaks, drawn on
+        as straight lines, and their slopes.
+    distinct: slope is greatest here and eases on both sides.  Where False the other values may be
+        NaN.
     """
 
     gradient: Floats
@@ -72,15 +70,13 @@ def across(
     flank_m: float,
     corner: tuple[int, int] = (0, 0),
 ) -> Crossings:
-    """Walk down and up the fall line from each point to where the slope eases.
+    """Walk down and up the fall line from each point to where the slope eases, on smoothed depths.
 
-    depth: ndarray of float32, shape (rows, columns); smoothed.
-    points: ndarray, shape (n, 2); column and row.
-    width, height: ndarray, shape (rows,); of the cells, metres.
+    width, height, shape (rows,): of the cells, metres.
     step_m, reach_m: length of a step and of the whole way on each side.
     flank_m: a flank's slope is not less than the median of those over eight such lengths beyond the
         break; 0 takes the least slope met, and draws no line on.
-    corner: (column, row); of the first of `depth`, where `points` are counted in a whole that it is
+    corner: (column, row) of the first of `depth`, where `points` are counted in a whole that it is
         a part of.
     """
     out = np.full((len(points), 11), np.nan)

@@ -20,11 +20,8 @@ def noise_made(
 ) -> Mask:
     """Tell which lines are small rings whose ground differs from the level by less than some depth.
 
-    lines: columns and rows of a grid.
-    depth: ndarray of float32, shape (rows, columns); what they were traced on.
-    least_m: ndarray of float64, shape (lines,).
-    corner: (column, row); of the first of `depth` in that grid.
-    Returned: ndarray of bool, shape (lines,).
+    lines, depth: columns and rows of a grid; what they were traced on.
+    corner: (column, row) of the first of `depth` in that grid.
     """
     points, offsets = lines
     out = np.zeros(len(offsets) - 1, np.bool_)

@@ -27,12 +27,10 @@ _LINES: Final = (shapely.GeometryType.LINESTRING, shapely.GeometryType.MULTILINE
 def in_runs(shapes: Shapes) -> tuple[Shapes, Rows, Rows]:
     """Take long shapes apart into runs of their lines, or of their rings.
 
-    shapes: ndarray of geometry, shape (n,).
-    Returned: ndarray of geometry, shape (m,); shapes of at most `LONG` vertices, and those that are
-        neither lines nor areas, as they are; of others all runs, each ending where the next begins.
-        Together they have the very segments of the shapes.
-    Returned: ndarray of int, shape (m,); the shape each is of.
-    Returned: areas that were taken apart: the runs no longer say what is inside.
+    Returned: shapes of at most `LONG` vertices, and those that are neither lines nor areas, as they
+        are; of others all runs, each ending where the next begins, with the very segments of the
+        shapes; the shape each is of; areas that were taken apart, whose runs no longer say what is
+        inside.
     """
     kind = shapely.get_type_id(shapes)
     area = np.isin(kind, _AREAS)
@@ -63,11 +61,7 @@ def _taken_apart(shapes: Shapes) -> tuple[Shapes, Rows]:
 
 
 def ranges(begin: NDArray[np.integer], sizes: NDArray[np.integer]) -> Rows:
-    """Count on from each of `begin`, so many numbers as its size; all in one row.
-
-    begin, sizes: ndarray of int, shape (n,).
-    Returned: ndarray of int, shape (sum of sizes,).
-    """
+    """Count on from each of `begin`, so many numbers as its size; all in one row."""
     return np.repeat(begin - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())
 
 

@@ -50,13 +50,9 @@ def profiles(
     corner: tuple[int, int],
     tilted: bool = True,
 ) -> pd.DataFrame:
-    """Look across the slope from points, in columns and rows of the grid.
+    """Look across the slope from points, in columns and rows of the grid, on smoothed depths.
 
-    depth: ndarray of float32, shape (rows, columns); smoothed.
-    points: ndarray, shape (n, 2).
-    size: of the rows of `depth`.
-    step_m: steps of the profile.
-    corner: (column, row); of the first of `depth` in the grid.
+    corner: (column, row) of the first of `depth` in the grid.
     tilted: whether flanks are drawn on; else the drop is that between the breaks.
     Returned: ``gradient``, ``east``, ``north``, ``top_depth_m``, ``foot_depth_m``, ``width_m``, NaN
         where not ``distinct``, like ``drop_m`` between the flanks drawn on, their depths and

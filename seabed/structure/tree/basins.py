@@ -26,10 +26,9 @@ _LOOK_BACK: Final = 8
 class Passes(NamedTuple):
     """Passes between basins, m of them.
 
-    level: ndarray of float32, shape (m,); depth of each.
-    high, low: ndarray of int32, shape (m,); the higher and the lower number of the two basins: 0 is
-        the outside, k + 1 is peak k.
-    door: ndarray of bool, shape (m,); whether the deepest cell of the pass touches the outside.
+    level: depth of each.
+    high, low: the higher and the lower number of the two basins: 0 is the outside, k + 1 is peak k.
+    door: whether the deepest cell of the pass touches the outside.
     """
 
     level: Depths
@@ -39,16 +38,13 @@ class Passes(NamedTuple):
 
 
 def basins(depth: Depths, outside: Outside, walls: Outside) -> tuple[Indices, Indices, Passes]:
-    """Gather cells into basins of steepest ascent, and list the passes between them.
+    """Gather cells into basins of steepest ascent, and list the passes between them, highest first.
 
-    depth: ndarray of float32, shape (rows, columns), in row order.
-    outside: ndarray of bool, shape (rows + 2, columns + 2); cells, and those all around, that count
-        as the outside; empty if none but `walls` do.
-    walls: ndarray of bool, shape (4,); whether the outside is to the north, south, west and east.
-    cell: ndarray of int32, shape (n,); flat index of each peak, rising.
-    code: ndarray of int32, shape (rows * columns,); -1 for void, -2 - k for cells in the basin of
+    outside, shape (rows + 2, columns + 2): cells, and those all around, that count as the outside;
+    empty if none but `walls` do.
+    walls, shape (4,): whether the outside is to the north, south, west and east.
+    cell, code: flat index of each peak, rising; of each cell -1 for void, -2 - k in the basin of
         peak k.
-    passes: highest first.
     """
     code = np.empty(depth.size, np.int32)
     _uphill(depth, code)
@@ -76,11 +72,9 @@ def doors_of(
 
 
 def outside_of(depth: Depths, rim: tuple[bool, bool, bool, bool] = (True,) * 4) -> Outside:
-    """Void cells that count as the outside, with a rim of one cell all around.
+    """Void cells that count as the outside, with a rim of one cell all around; empty without void.
 
-    depth: ndarray of float32.
-    rim: (north, south, west, east); whether the outside is there.
-    Returned: ndarray of bool, shape (rows + 2, columns + 2); an empty array if no cell is void.
+    rim: whether the outside is to the north, south, west and east.
     """
     void = np.isnan(depth)
     if not void.any():
@@ -172,10 +166,9 @@ def _passes(  # noqa: PLR0912  (one compiled loop)
     """Highest pass from each basin to each neighbour; basin 0 is the outside, k is peak k - 1.
 
     Gives depths, the higher and the lower number of the two, whether the deepest cell touches the
-    outside, and how many of each are filled.
-
-    Passes are chained by the higher of their two numbers and looked up there before a new one is
-    made.  A long chain is not looked through to its end: a pass may come twice, which is harmless.
+    outside, and how many of each are filled.  Passes are chained by the higher of their two numbers
+    and looked up there before a new one is made.  A long chain is not looked through to its end: a
+    pass may come twice, which is harmless.
     """
     rows, columns = depth.shape
     room = 4 * peaks + 1024

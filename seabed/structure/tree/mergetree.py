@@ -33,12 +33,11 @@ SIDES = ("north", "south", "west", "east")
 class Peaks:
     """Local highs of a grid, n of them.
 
-    cell: ndarray of int32 or int64, shape (n,); flat index of the highest cell, rising.
-    crest, saddle: ndarray of float32, shape (n,); depth there, and depth at which its ground joins
-        that of a higher peak or the outside; infinite if it never does.
-    absorber: ndarray of int32, shape (n,); the higher peak it then joins, as a row of these arrays;
-        -1 for the outside.
-    open: ndarray of bool, shape (n,); whether the cell of the saddle touches the outside.
+    cell: flat index of the highest cell, rising.
+    crest, saddle: depth there, and depth at which its ground joins that of a higher peak or the
+        outside; infinite if it never does.
+    absorber: the higher peak it then joins, as a row of these arrays; -1 for the outside.
+    open: whether the cell of the saddle touches the outside.
     """
 
     cell: NDArray[Any]
@@ -211,18 +210,12 @@ def _neighbours(whole: Whole) -> Any:
 class Reduced:
     """Highs of a chunk, n of them, and m passes.
 
-    cell: ndarray of int32, shape (n,); flat index in the chunk of the highest cell, rising.
-    crest, saddle: ndarray of float32, shape (n,); as in `seabed.structure.tree.mergetree.Peaks`;
-        the saddle is infinite where it is not settled.
-    absorber: ndarray of int32, shape (n,); a peak of the higher ground it joins there, as a row of
-        these; -1 for the outside.
-    open, settled: ndarray of bool, shape (n,).
-    level, high, low: ndarray, shape (m,); depth of each pass, and the rows of the highs it joins;
-        -1 for the outside.
-    door: ndarray of bool, shape (m,); whether the deepest cell of the pass touches the outside.
-    rim: ndarray of int32, shape (rows, columns) of the outermost cells, as four arrays; row of the
-        high whose basin the cells of the northern, southern, western and eastern border are in; -1
-        for void.
+    cell, crest, saddle, absorber, open: as `Peaks`, counted in the chunk; the saddle is infinite
+        where it is not `settled`.
+    level, high, low, door: of each pass, as `seabed.structure.tree.basins.Passes`, by rows of the
+        highs.
+    rim: row of the high whose basin the cells of the northern, southern, western and eastern border
+        are in; -1 for void.
     """
 
     cell: Indices
@@ -239,10 +232,8 @@ class Reduced:
 
 
 def reduced(depth: Depths, outside: Outside, walls: Outside, *, least_height: float) -> Reduced:
-    """Reduce the merge tree of a chunk.
+    """Reduce the merge tree of a chunk's own cells, whose highs are the least values.
 
-    depth: ndarray of float32, shape (rows, columns), in row order; the chunk's own cells; highs are
-        the least values.
     outside, walls: as `seabed.structure.tree.basins.basins` takes them; a side without a wall has a
         neighbour.
     least_height: lower highs are left out once that is settled.

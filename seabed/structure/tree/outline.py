@@ -28,11 +28,11 @@ _CLEAR = 1e-6
 def outline(windows: Windows, row: int, column: int, level: float) -> Floats:
     """Outer ring of the ground above `level` that hangs together with a cell.
 
+    Column and row of vertices on the straight lines between neighbouring cell centres, where they
+    have the depth `level` (halfway to a void); closed.  Cells that touch at a corner hang together.
+    Costs its own length and a look along the row.
+
     windows: gives the grid around a cell.  The ground must not reach its border.
-    row, column: of a cell with less depth than `level`.
-    Returned: ndarray, shape (n, 2); column and row of vertices on the straight lines between
-        neighbouring cell centres, where they have the depth `level` (halfway to a void); closed.
-        Cells that touch at a corner hang together.  Costs its own length and a look along the row.
     """
     west = column
     while True:
