@@ -146,7 +146,9 @@ def _shown(name: str, option: Option, has_area: bool, names: Names) -> Any:
         min=option.least,
         max=option.most,
         rich_help_panel=option.section or None,
-        autocompletion=_completing(words) if words else None,
+        autocompletion=(lambda incomplete: [one for one in words if one.startswith(incomplete)])
+        if words
+        else None,
     )
 
 
@@ -169,12 +171,3 @@ def _otherwise(option: Option, has_area: bool) -> str:
 
 def _flag(name: str, option: Option) -> str:
     return option.metavar if option.argument else f"--{option.name or name.replace('_', '-')}"
-
-
-def _completing(words: tuple[str, ...]) -> Callable[[str], list[str]]:
-    """Give what the shell completes a word of a few to."""
-
-    def begun(incomplete: str) -> list[str]:
-        return [word for word in words if word.startswith(incomplete)]
-
-    return begun

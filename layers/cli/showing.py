@@ -73,9 +73,10 @@ def print_json(answer: Mapping[str, Any]) -> None:
 
 
 def print_places(files: Mapping[str, Path], labels: Mapping[str, str]) -> None:
-    """Print where files are, then the cautions in one line."""
-    wide = max(len(label) for label in labels.values())
-    for name, label in labels.items():
+    """Print where those files are that exist, then the cautions in one line."""
+    shown = {name: label for name, label in labels.items() if name in files}
+    wide = max(map(len, shown.values()))
+    for name, label in shown.items():
         print(f"{label:<{wide}}  {files[name]}")
     print(f"\n{CAUTIONS_SHORT}")
 

@@ -12,7 +12,7 @@ from branca.element import Element, Figure
 from pyproj import CRS
 from rasterio.transform import array_bounds
 
-from layers.maps.content import Basemap, MapContent
+from layers.maps.content import MapContent
 from layers.maps.depths import to_web
 from layers.maps.features import SHOWN
 from layers.maps.page import leaflet_css, leaflet_js
@@ -79,7 +79,8 @@ def explore(content: MapContent | None = None, /, **parts: Any) -> folium.Map:
         literal = f"<{tag}>{{% raw %}}{text}{{% endraw %}}</{tag}>"
         header.add_child(Element(literal), name=f"leaflet_{tag}")
     if shown.basemap is not None:
-        _basemap(shown.basemap).add_to(chart)
+        base, credit = shown.basemap.address, _plain(shown.basemap.credit)
+        folium.TileLayer(base, attr=credit, name="base map").add_to(chart)
     boxes: list[Any] = []
     if shown.grid is not None:
         picture = _picture(as_grid(shown.grid))
@@ -96,10 +97,6 @@ def explore(content: MapContent | None = None, /, **parts: Any) -> folium.Map:
         chart.fit_bounds([corners.min(axis=0).tolist(), corners.max(axis=0).tolist()])
     folium.LayerControl().add_to(chart)
     return chart
-
-
-def _basemap(basemap: Basemap) -> folium.TileLayer:
-    return folium.TileLayer(basemap.address, attr=_plain(basemap.credit), name="base map")
 
 
 def _picture(grid: xr.DataArray) -> folium.raster_layers.ImageOverlay:

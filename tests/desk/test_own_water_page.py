@@ -53,6 +53,13 @@ def test_the_demo_lies_in_folders_and_its_area_file_names_them(area):
     assert (area.parent / "tracks" / "trip_1.gpx").is_file()
 
 
+def test_a_closed_card_names_each_value_that_it_lists(page):
+    """The area file says ``speed = "8 kn"`` and ``from = 230``, a number without a unit."""
+    assert page.locator("#wind > summary .known").inner_text() == (
+        "Wind if none is given: 8 kn · The usual wind comes from (degrees true): 230"
+    )
+
+
 def test_a_learned_current_is_shown_then_used_then_undone(page, area):
     page.locator("#learn > summary").click()
     with page.expect_navigation(wait_until="domcontentloaded"):

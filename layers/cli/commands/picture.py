@@ -36,6 +36,6 @@ def show(result: PictureResult) -> None:
         print(sentence)
     if result.files:
         print(f"{result.tiles:,} tiles written\n")
-        print_places(result.files, {kind: LABELS[kind] for kind in result.files})
+        print_places(result.files, LABELS)
     else:
         print("Nothing was written.")

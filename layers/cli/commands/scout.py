@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from layers.cli.showing import MOST_PRINTED, print_places, table_text
-from layers.jobs.parts.words import counted
+from layers.jobs.parts.words import counted, short_unit
 
 if TYPE_CHECKING:
     from geopandas import GeoDataFrame
@@ -73,7 +73,7 @@ def _in_band(result: ScoutResult) -> str:
 def _nothing(area: Area) -> str:
     from seabed.units import format_quantity
 
-    unit = "m" if area.units.depth == "m" else "ft"
+    unit = short_unit(area)
     least = area.structure.edge_min_drop_m, area.structure.hump_min_height_m
     drop, height = (format_quantity(metres, unit, digits=1) for metres in least)
     return (
@@ -94,7 +94,7 @@ def print_prospects(ranking: GeoDataFrame, area: Area) -> None:
         print(_nothing(area))
         return
     unit = area.units.depth
-    ground = "m" if unit == "m" else "ft"
+    ground = short_unit(area)
     digits = 0 if unit == "ft" else 1
     best = ranking.head(MOST_PRINTED)
     places = best.geometry.to_crs("EPSG:4326")

@@ -99,4 +99,4 @@ def _show_ranking(result: season.RankResult) -> None:
         print(sentence)
     print()
     labels = {"map": "Map", "marks": "Marks", "ranking": "Ranking", "onto_map": "Other water"}
-    print_places(result.files, {key: labels[key] for key in labels if key in result.files})
+    print_places(result.files, labels)

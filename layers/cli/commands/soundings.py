@@ -36,4 +36,4 @@ def show(result: SoundingsResult) -> None:
     for line in (*result.sentences(), *result.notes):
         print(line)
     print()
-    print_places(result.files, {key: PLACES[key] for key in PLACES if key in result.files})
+    print_places(result.files, PLACES)

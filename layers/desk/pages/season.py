@@ -22,7 +22,6 @@ from layers.desk.pages.shared import (
     see_other,
     water_page,
 )
-from layers.desk.tasks import Task
 from layers.desk.texts import text
 from layers.desk.waters import BOOK, Water
 from seabed.errors import SeabedError
@@ -39,9 +38,10 @@ async def season(request: Request, water: Water) -> Response:
     """Show the logbook's lines and trips, what pays by what, and two seasons side by side."""
     asked = {name: request.query_params.get(name, "") for name in ("one", "other")}
     return await water_page(
-        request, "season.html", water, jobs=("season",), shows=_ranks,
-        logged=water.inside(BOOK).is_file(), groups=_groups, seasons=_seasons, names=_names,
-        asked=asked, backups=_backups(water, read_area(water)[0]),
+        request, "season.html", water, jobs=("season",),
+        shows=lambda task: bool(task.request.get("rank")), logged=water.inside(BOOK).is_file(),
+        groups=_groups, seasons=_seasons, names=_names, asked=asked,
+        backups=_backups(water, read_area(water)[0]),
     )  # fmt: skip
 
 
@@ -134,10 +134,6 @@ def _groups(answer: dict[str, Any], area: Area) -> Iterator[dict[str, Any]]:
         unit = getattr(area.units, _UNITS[factor]) if factor in _UNITS else ""
         bars = [_bar(row, most) | {"words": _bin(row, unit)} for row in own]
         yield {"title": text("by." + factor, unit=unit), "bars": bars}
-
-
-def _ranks(task: Task) -> bool:
-    return bool(task.request.get("rank"))
 
 
 def _names(answer: dict[str, Any]) -> list[tuple[str, str]]:

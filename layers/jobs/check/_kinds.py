@@ -141,6 +141,8 @@ def _words_of(path: Path) -> str:
 
 def _kind_by_headings(path: Path) -> tuple[str, bool]:  # noqa: PLR0911  (a kind each)
     """Tell tables apart by the meanings of their headings; and whether these leave no doubt."""
+    from layers.water.currents.hourly import has_hours
+
     try:
         headings, meant = headings_of(path, _MEANT, error=SeabedError)
     except SeabedError:
@@ -149,7 +151,7 @@ def _kind_by_headings(path: Path) -> tuple[str, bool]:  # noqa: PLR0911  (a kind
     of_fish = len(meanings & _OF_FISH)
     if of_fish:
         return "catch log", of_fish > 1
-    if names & HOURS and _counts_hours(path):
+    if names & HOURS and has_hours(path):
         return "table of currents", True
     if not meanings & {"time", "date"}:
         return ("table of currents" if "event" in meanings else "depth grid"), False
@@ -162,12 +164,6 @@ def _kind_by_headings(path: Path) -> tuple[str, bool]:  # noqa: PLR0911  (a kind
     if meanings & {"event", "speed"}:
         return "table of currents", True
     return ("depth grid" if meanings & _OF_DEPTH else "catch log"), False
-
-
-def _counts_hours(path: Path) -> bool:
-    from layers.water.currents.hourly import has_hours
-
-    return has_hours(path)
 
 
 def _kind_of_hdf5(path: Path) -> str:

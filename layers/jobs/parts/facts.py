@@ -13,7 +13,7 @@ import xarray as xr
 
 from layers.area import Area
 from layers.jobs.parts.settings import reading_of
-from layers.jobs.parts.words import clock, wave_unit
+from layers.jobs.parts.words import clock, short_unit
 from layers.water import Currents, Heights, Wind
 from layers.water.boat.energy import Charge, charge_of, motor_curve
 from layers.water.boat.launch import LOW, ONSHORE, LaunchHours, LaunchNeeds, launch_hours
@@ -51,6 +51,14 @@ def light_of(when: date, area: Area, place: Place) -> dict[str, Any]:
         "sun": sun_times(when, area.timezone, **at),
         "moon": moon_times(when, area.timezone, **at),
     }
+
+
+def mean_height_m(heights: Heights | None, times: Any) -> float:
+    """Give the mean height of the tide over times; 0 where none is known."""
+    if heights is None or not len(times):
+        return 0.0
+    height = np.asarray(heights.height_m(times), float)
+    return float(np.nanmean(height)) if np.isfinite(height).any() else 0.0
 
 
 TEN_MINUTES: Final = np.timedelta64(600, "s")
@@ -100,17 +108,15 @@ def sea_facts(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
     """Say how high the waves are from one UTC time to another, the worst first."""
     if sea is None:
         return []
-    times = np.arange(start, end + TEN_MINUTES, TEN_MINUTES)
-    raised = sea.at(times)
-    height = np.fmax(raised.height_m, raised.still_m)
+    times, raised, height = _raised(sea, start, end)
     if not np.isfinite(height).any():
         calm = set(raised.words) <= {"", "ripples"}
         return [] if calm else ["Waves: more wind than their formula knows, so no height is given."]
     most = int(np.nanargmax(height))
     low, high = (
-        rounded(metres / LENGTH[wave_unit(area)], 1) for metres in likely_heights(height[most])
+        rounded(metres / LENGTH[short_unit(area)], 1) for metres in likely_heights(height[most])
     )
-    highest = format_quantity(height[most], wave_unit(area), digits=1)
+    highest = format_quantity(height[most], short_unit(area), digits=1)
     when = f"{raised.period_s[most]:.1f} s at {clock(times[most], area)}"
     words = f"{highest} ({low} to {high}), {when}"
     if not sea.reaches_out(times).any():
@@ -127,17 +133,22 @@ def sea_dangers(area: Area, sea: Sea | None, start: Any, end: Any) -> list[str]:
     """Say from when to when the sea breaks, or is short and steep, the worst first."""
     if sea is None:
         return []
-    times = np.arange(start, end + TEN_MINUTES, TEN_MINUTES)
-    raised = sea.at(times)
-    height = np.fmax(raised.height_m, raised.still_m)
+    times, raised, height = _raised(sea, start, end)
     sentences = []
     for kind in (BREAKING, SHORT):
         at = np.flatnonzero((raised.words == kind) & (height >= LEAST_SEA_M))
         for run in np.split(at, np.flatnonzero(np.diff(at) > 1) + 1) if at.size else ():
-            high = format_quantity(float(height[run].max()), wave_unit(area), digits=1)
+            high = format_quantity(float(height[run].max()), short_unit(area), digits=1)
             span = f"{clock(times[run[0]], area)} to {clock(times[run[-1]], area)}"
             sentences.append(f"{span}: {kind} waves of up to {high}.")
     return sentences
+
+
+def _raised(sea: Sea, start: Any, end: Any) -> tuple[Any, Any, Any]:
+    """Give times ten minutes apart, the waves of them, and the greater of their two heights."""
+    times = np.arange(start, end + TEN_MINUTES, TEN_MINUTES)
+    raised = sea.at(times)
+    return times, raised, np.fmax(raised.height_m, raised.still_m)
 
 
 def air_facts(area: Area, wind: Wind | None, times: Any) -> list[str]:
@@ -150,7 +161,7 @@ def air_facts(area: Area, wind: Wind | None, times: Any) -> list[str]:
         sentences.append(f"A wind of {high} at 10 m, as forecasts give it, is {there} at the boat.")
     if area.water.pressure_hpa is not None:
         shift = METRES_A_HPA * (USUAL_HPA - area.water.pressure_hpa)
-        amount = format_quantity(abs(shift), wave_unit(area), digits=1)
+        amount = format_quantity(abs(shift), short_unit(area), digits=1)
         sentences.append(
             f"The air at {area.water.pressure_hpa:.0f} hPa {'lifts' if shift > 0 else 'lowers'} "
             f"the water by {amount}."
@@ -173,7 +184,7 @@ def launch_facts(area: Area, hours: LaunchHours | None) -> list[str]:
     if hours is None:
         return []
     least = area.plan.launch_least_height_m
-    need = "" if least is None else format_quantity(least, wave_unit(area), digits=1)
+    need = "" if least is None else format_quantity(least, short_unit(area), digits=1)
     words = {LOW: f"less than its {need} of tide", ONSHORE: "too much wind onto the shore"}
     why = "; ".join(
         f"{words.get(one, one)} {_spans(hours.spans_of(one), area)}"

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import Any, Final, TypeVar
 
 from layers.area import Area, Units, default_area, load_area
 from layers.area.keys import duration, speed_range
@@ -22,10 +22,6 @@ from seabed.errors import (
     WaterError,
 )
 from seabed.units import parse_length
-
-if TYPE_CHECKING:
-    pass
-
 
 _Read = TypeVar("_Read")
 

@@ -27,7 +27,7 @@ def counted(count: int, what: str) -> str:
 
 def say_length(area: Area) -> Any:
     """Give a function that writes short lengths in the reader's unit, feet or metres."""
-    return partial(format_quantity, unit=wave_unit(area))
+    return partial(format_quantity, unit=short_unit(area))
 
 
 _WHAT: Final = {"wind": "wind", "gust": "gusts", "current": "current"}
@@ -45,7 +45,7 @@ def limit_words(row: Any, area: Area) -> str:
         return _DARK[area.boat.darkness_limit]
     if limit == "waves":
         high, most = (
-            format_quantity(height, wave_unit(area), digits=1)
+            format_quantity(height, short_unit(area), digits=1)
             for height in (row.greatest_m, row.allowed_m)
         )
         return f"waves up to {high} (limit {most})"
@@ -79,8 +79,8 @@ def beyond_words(left_out: pd.DataFrame, area: Area) -> str:
 _WORST: Final = ("wind", "gust", "waves", "current", "darkness")
 
 
-def wave_unit(area: Area) -> str:
-    """Give the unit of wave heights: nobody measures them in fathoms."""
+def short_unit(area: Area) -> str:
+    """Give the unit of short lengths and waves: nobody measures them in fathoms."""
     return "m" if area.units.depth == "m" else "ft"
 
 

@@ -13,6 +13,7 @@ from layers.jobs.parts.facts import (
     charge_of_passes,
     launch_facts,
     light_of,
+    mean_height_m,
     power_facts,
     sea_facts,
 )
@@ -90,14 +91,11 @@ def facts_of_day(
 ) -> tuple[str, ...]:
     """Say what the water, the light and the sea do in the hours of a plan."""
     light = light_of(when.day, area, degree_bounds(setting.safe.grid).middle)
-    heights = setting.safe.heights
-    hours = np.arange(when.start, when.end, np.timedelta64(600, "s"))
-    height = 0.0 if heights is None else float(np.nan_to_num(heights.height_m(hours)).mean())
     return (
         *seen_facts(area, setting.water.currents),
         *power_facts(area, plan.passes, plan.runs),
-        *air_facts(area, setting.water.wind, hours),
-        *lead_facts(area, height),
+        *air_facts(area, setting.water.wind, when.times),
+        *lead_facts(area, mean_height_m(setting.safe.heights, when.times)),
         *sea_facts(area, setting.water.sea, when.start, when.end),
         *launch_facts(area, launch),
         *(f"{words}." for words in light_words(**light, timezone=area.timezone)),

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 import xarray as xr
 from pyproj import CRS
@@ -53,7 +52,6 @@ from seabed.grid import degree_bounds
 from seabed.grid.extent import metric_crs
 
 PLAN_STEPS: Final = 13
-TEN_MINUTES: Final = np.timedelta64(600, "s")
 
 _FILES: Final = {
     "sheet": "sheet.pdf",
@@ -199,7 +197,7 @@ def _trough_m(water: DayWater, when: Hours) -> float:
     """Give how far the deepest trough of the hours planned is below the still water."""
     if water.sea is None:
         return 0.0
-    return float(water.sea.half_height_m(np.arange(when.start, when.end, TEN_MINUTES)).max())
+    return float(water.sea.half_height_m(when.times).max())
 
 
 def proven_by(scores: Scores | None, setting: Setting) -> tuple[ProvenLine, ...]:

@@ -9,10 +9,11 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import xarray as xr
+from numpy.typing import NDArray
 
 from layers.area import Area
 from layers.jobs.parts.area_water import WAYS_TO_A_CURRENT, currents_of, wind_of
-from layers.jobs.parts.facts import place_of
+from layers.jobs.parts.facts import TEN_MINUTES, place_of
 from layers.jobs.parts.seen import correct
 from layers.jobs.parts.settings import day_of
 from layers.jobs.requests import PlanRequest
@@ -33,6 +34,11 @@ class Hours:
     day: date
     start: np.datetime64
     end: np.datetime64
+
+    @property
+    def times(self) -> NDArray[np.datetime64]:
+        """Every ten minutes of them."""
+        return np.arange(self.start, self.end, TEN_MINUTES)
 
 
 def hours_of(area: Area, day: str, begin: str, end: str) -> Hours:
@@ -115,7 +121,7 @@ def setting_of(
 def check_known(water: DayWater, when: Hours, grid: xr.DataArray) -> None:
     """Refuse hours in which the current is unknown, or too doubtful, in the middle of the grid."""
     middle = degree_bounds(grid).middle
-    times = when.start + np.arange(0, (when.end - when.start), np.timedelta64(10, "m"))
+    times = when.times
     place = np.full(len(times), middle[0]), np.full(len(times), middle[1])
     if np.isnan(water.currents.velocity(times, *place)[0]).all():
         raise WaterError(

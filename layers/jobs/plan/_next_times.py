@@ -40,8 +40,6 @@ DAYS_AHEAD: Final = 15
 
 MOST_TIMES: Final = 10
 
-Place = tuple[float, float]
-
 
 @dataclass(frozen=True, kw_only=True)
 class NextTimesResult(Result):
@@ -95,7 +93,8 @@ def find_next_times(area: Area, terms: Terms, name: str) -> NextTimesResult:
     )
     half = pd.Timedelta(np.timedelta64(int(drift.duration_s * 5e8), "ns"))
     begins = [time - half for time in times["start"]]
-    limits = [_limits_passed(area, setting, place, begin, drift.duration_s) for begin in begins]
+    lasts = pd.Timedelta(seconds=drift.duration_s)
+    limits = [beyond_at(area, setting.water, place, one, one + lasts) for one in begins]
     shown = times[_may_be_used(limits, terms)].head(MOST_TIMES)
     rows = _drifted_again(ground, setting, drift, [(begins[at], limits[at]) for at in shown.index])
     lines = PLAN.frame(rows)
@@ -138,13 +137,6 @@ def _drifted_again(
             beyond = f"Beyond the boat's limits: {limits}." if limits else ""
             rows.append(row | {"warning": beyond})
     return rows
-
-
-def _limits_passed(
-    area: Area, setting: Setting, place: Place, begin: pd.Timestamp, lasts_s: float
-) -> str:
-    end = begin + pd.Timedelta(seconds=lasts_s)
-    return beyond_at(area, setting.water, place, begin, end)
 
 
 def _once(limits: Sequence[str]) -> str:

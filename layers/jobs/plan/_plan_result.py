@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from layers.jobs.parts.facts import mean_height_m
 from layers.jobs.parts.scores import expected_over
 from layers.jobs.parts.structure import Structure
 from layers.jobs.plan._inputs import Hours
@@ -93,9 +94,7 @@ def map_of_plan(plan: PlanResult) -> MapContent:
     area, structure, scores = plan.area, plan.structure, plan.scores
     expected = None
     if plan.worth_kind == EXPECTED_FISH and scores is not None:
-        heights = plan.setting.safe.heights
-        hours = np.arange(plan.when.start, plan.when.end, np.timedelta64(10, "m"))
-        height = 0.0 if heights is None else float(np.nanmean(heights.height_m(hours)))
+        height = mean_height_m(plan.setting.safe.heights, plan.when.times)
         expected = expected_over(scores, structure, height_m=height)
     return MapContent(
         grid=plan.grid,
@@ -128,8 +127,7 @@ def _water(plan: PlanResult) -> MapWater:
     water = plan.setting.water
     wind = None
     if water.wind is not None:
-        hours = np.arange(plan.when.start, plan.when.end, np.timedelta64(600, "s"))
-        speed, from_deg = water.wind.at(hours)
+        speed, from_deg = water.wind.at(plan.when.times)
         known = np.flatnonzero(np.isfinite(speed))
         if known.size:
             wind = FixedWind(float(speed[known[0]]), float(from_deg[known[0]]))

@@ -18,7 +18,7 @@ from layers.jobs.parts.words import (
     clock,
     left_out_lines,
     limit_words,
-    wave_unit,
+    short_unit,
 )
 from layers.jobs.plan._inputs import Hours
 from layers.planning import DayWater, Setting
@@ -128,14 +128,15 @@ def safety_of(
     launch: when the launch can be used; None where the area asks for nothing.
     """
     heights, currents = setting.safe.heights, setting.water.currents
+    power = [Danger("battery", cause=words)] if (words := power_danger(area, ways[0])) else []
     dangers = dangers_of(
         *ways, setting.water, hours, asked_mps=asked_mps, beyond=beyond,
         unknown=ends_inside(area, heights, currents, when.start, when.end),
         datum=_datum(setting.safe.grid, heights, area),
-        others=[*_launch_dangers(area, ways, launch), *_power_dangers(area, ways[0])],
+        others=[*_launch_dangers(area, ways, launch), *power],
     )  # fmt: skip
-    words = tuple(_words(danger, area) for danger in dangers)
-    return Safety(hours, dangers, words, beyond_words(hours.left_out, area) if beyond else "")
+    sentences = tuple(_words(danger, area) for danger in dangers)
+    return Safety(hours, dangers, sentences, beyond_words(hours.left_out, area) if beyond else "")
 
 
 def _launch_dangers(
@@ -163,11 +164,6 @@ def _launch_dangers(
             )
         )  # fmt: skip
     return dangers
-
-
-def _power_dangers(area: Area, passes: gpd.GeoDataFrame) -> list[Danger]:
-    words = power_danger(area, passes)
-    return [Danger("battery", cause=words)] if words else []
 
 
 def _places(
@@ -201,15 +197,12 @@ def _words(danger: Danger, area: Area) -> str:
     lines = ", ".join(danger.lines)
     if danger.kind == "launch":
         return f"{clock(danger.start, area)}: {sentence}"
-    return f"{f'{lines}, ' if lines else ''}{_when(danger, area)}: {sentence}"
-
-
-def _when(danger: Danger, area: Area) -> str:
-    return f"{clock(danger.start, area)} to {clock(danger.end, area)}"
+    span = f"{clock(danger.start, area)} to {clock(danger.end, area)}"
+    return f"{f'{lines}, ' if lines else ''}{span}: {sentence}"
 
 
 def _height(metres: float, area: Area) -> str:
-    return format_quantity(metres, wave_unit(area), digits=1)
+    return format_quantity(metres, short_unit(area), digits=1)
 
 
 def _speed(mps: float, area: Area) -> str:

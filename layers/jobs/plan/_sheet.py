@@ -12,6 +12,7 @@ import pandas as pd
 from shapely.geometry import LineString
 
 from layers.area import Area
+from layers.jobs.parts.facts import TEN_MINUTES
 from layers.jobs.parts.words import clock
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import afloat_words, push_words
@@ -35,8 +36,6 @@ from seabed.geodesy import step_lengths
 from seabed.grid import degree_bounds
 from seabed.grid.places import sample
 from seabed.units import LENGTH, convert, format_quantity
-
-TEN_MINUTES: Final = np.timedelta64(600, "s")
 
 ROOM_H: Final = 3.0
 """Hours of tide shown before the first line and after the last."""

@@ -10,7 +10,7 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
-from layers.jobs.parts.words import clock, say_length, wave_unit
+from layers.jobs.parts.words import clock, say_length, short_unit
 from layers.planning import PLAN
 from layers.planning.day.timetable import TIMETABLE
 from layers.planning.drift.safe_water import closed_depth
@@ -164,7 +164,7 @@ def what_if_rows(
 def afloat_words(row: Any, area: Area, *, waves: str = "waves") -> str:
     """Say in a line what a line of a plan has of light, sea and gear; ``""`` for nothing."""
     parts = [row.light, f"lead {row.lead}" if row.lead else ""]
-    height = format_quantity(row.wave_m, wave_unit(area), digits=1) if row.wave_m > 0 else "0.0 "
+    height = format_quantity(row.wave_m, short_unit(area), digits=1) if row.wave_m > 0 else "0.0 "
     if not height.startswith("0.0 "):
         seas = [f"{waves} {height}, {row.wave_period_s:.1f} s", row.sea]
         parts.append(" ".join(filter(None, seas)))

@@ -44,7 +44,8 @@ OTHER_STEPS: Final = 9
 
 def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
     """Open the grid if it needs chunks, else give None; GridError of several that are too large."""
-    files, in_chunks = [str(name) for name in area.grid.files], _wants_chunks(request)
+    files = [str(name) for name in area.grid.files]
+    in_chunks = any(one is not None for one in (request.chunk, request.jobs, request.scheduler))
     if not files:
         return None
     if len(files) > 1:
@@ -58,10 +59,6 @@ def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
         return None
     check_size(stored.shape, files[0])
     return stored
-
-
-def _wants_chunks(request: ScoutRequest) -> bool:
-    return any(word is not None for word in (request.chunk, request.jobs, request.scheduler))
 
 
 def coast_steps(stored: StoredGrid, request: ScoutRequest) -> int:

@@ -13,6 +13,7 @@ from layers.jobs.season import _book
 from layers.jobs.season._book import BookResult, ListResult, LoggedTripResult
 from layers.jobs.season._filters import FILTERS
 from layers.jobs.season._ranked_lines import RankResult, rank
+from layers.logbook import Logbook
 from seabed.errors import SeabedError
 
 __all__ = ["BookResult", "ListResult", "LoggedTripResult", "RankResult", "run"]
@@ -28,7 +29,7 @@ def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
     area = area_of(request)
     path = logbook_of(area)
     things: dict[str, Callable[[Any], Result]] = {
-        "show": lambda trip: _book.show_trip(path, trip, area),
+        "show": lambda trip: LoggedTripResult(area=area, entry=Logbook(path).entry(trip)),
         "remove": lambda trip: _book.remove(path, trip, area),
         "rank": lambda _: rank(path, area, request, progress),
         "export": lambda form: _book.export(path, form, area, request),
@@ -41,7 +42,7 @@ def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
     chosen = [name for name in things if getattr(request, name)]
     _check(request, chosen)
     if not chosen:
-        return _book.list_trips(path, area)
+        return ListResult(area=area, trips=Logbook(path).trips())
     return things[chosen[0]](getattr(request, chosen[0]))
 
 

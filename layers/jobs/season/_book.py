@@ -63,16 +63,6 @@ class BookResult(Result):
         return ({"files": self.files} if self.files else {}) | self.about
 
 
-def list_trips(path: Path, area: Area) -> ListResult:
-    """List the trips."""
-    return ListResult(area=area, trips=Logbook(path).trips())
-
-
-def show_trip(path: Path, trip: str, area: Area) -> LoggedTripResult:
-    """Give one trip, drift by drift."""
-    return LoggedTripResult(area=area, entry=Logbook(path).entry(trip))
-
-
 def remove(path: Path, trip: str, area: Area) -> BookResult:
     """Take a trip out."""
     backup = Logbook(path).remove(trip, naming=naming_of(area))

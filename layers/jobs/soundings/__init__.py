@@ -103,8 +103,6 @@ def _options(area: Area, request: SoundingsRequest) -> SurveyOptions:
         reach_m=_metres(request.reach, "reach", least_m=0.1),
         tide_sigma_m=_metres(request.tide_error or "0.2 m", "tide_error") or 0.0,
         next_m=_metres(request.next_lines, "next_lines") or 0.0,
-        timezone=area.timezone,
-        date_order=area.date_order,
         salvage=request.salvage,
         day=None if request.date is None else day_of(request.date, "UTC"),
     )

@@ -83,8 +83,6 @@ class SurveyOptions:
     reach_m: float | None
     tide_sigma_m: float
     next_m: float
-    timezone: str
-    date_order: str
     salvage: bool
     day: date | None
 
@@ -128,7 +126,7 @@ def sound(
         their shape is laid on the open grid.
     settled: called with the soundings as soon as they no longer change.
     """
-    table, cleaning, notes = _read_and_cleaned(logs, options, heights, step)
+    table, cleaning, notes = _read_and_cleaned(logs, area, options, heights=heights, step=step)
     grid = surface.depth.load()
 
     def chart(longitude: Any, latitude: Any) -> Any:
@@ -155,15 +153,15 @@ def sound(
 
 
 def _read_and_cleaned(
-    logs: Sequence[Path], options: SurveyOptions, heights: Heights | None, step: Step
+    logs: Sequence[Path], area: Area, options: SurveyOptions, *, heights: Heights | None, step: Step
 ) -> tuple[pd.DataFrame, CleaningReport, list[str]]:
     """Soundings flagged and reduced to the datum, how they were cleaned, and notes."""
     step("reading logs")
     log = read_soundings(
         logs,
         mounting=options.mounting,
-        timezone=options.timezone,
-        date_order=options.date_order,
+        timezone=area.timezone,
+        date_order=area.date_order,
         salvage=options.salvage,
         day=options.day,
     )
@@ -188,7 +186,8 @@ def _crossings(
         notes.append(
             f"of {len(crossed)} crossings {MOST_CROSSINGS}, drawn at random, are in crossovers.csv"
         )
-    return _some(crossed), statistics, tide
+        crossed = crossed.sample(MOST_CROSSINGS, random_state=0).sort_index()
+    return crossed, statistics, tide
 
 
 def _on_grid(
@@ -306,13 +305,6 @@ def near(grid: xr.DataArray, own: xr.DataArray) -> xr.DataArray:
     box = bounds(own)
     east, north = (box.east - box.west) / 2, (box.north - box.south) / 2
     return window(grid, Box(box.west - east, box.south - north, box.east + east, box.north + north))
-
-
-def _some(crossed: pd.DataFrame) -> pd.DataFrame:
-    """As many crossings as a spreadsheet bears, drawn at random with a fixed seed."""
-    if len(crossed) <= MOST_CROSSINGS:
-        return crossed
-    return crossed.sample(MOST_CROSSINGS, random_state=0).sort_index()
 
 
 def sounding_files(out: Path) -> dict[str, Path]:

@@ -28,6 +28,7 @@ from layers.jobs.parts.facts import (
     launch_facts,
     launch_of,
     light_of,
+    mean_height_m,
     place_of,
     sea_dangers,
     sea_facts,
@@ -51,7 +52,7 @@ from layers.water.day.limits import open_spans
 from layers.water.day.moon import MoonTimes
 from layers.water.day.sun import SunTimes
 from layers.water.heights.stage import turns
-from layers.water.times import day_bounds, to_local
+from layers.water.times import as_utc, day_bounds, to_local
 from seabed.files import write_text
 from seabed.units import parse_speed
 
@@ -132,19 +133,15 @@ def day_of_tide(request: TideRequest) -> TideResult:
     area = area_of(request)
     when = day_of(request.date or "", area.timezone, area.date_order)
     start, end = day_bounds(when, area.timezone)
-    longitude, latitude = place = place_of(area)
+    place = place_of(area)
     files = _files(request, when)
     keep_inputs(files.values(), request, area)
     heights, currents = _water(request, area, place, files.get("station"))
     wind = wind_of(area, request.wind, start)
     line = [request.line] if request.line and has_time(request.line) else []
     currents = correct(area, currents, [*request.seen, *line], when, wind=wind, place=place)
-    target = DriftTarget(
-        speed_mps=drift_speed_mps(request.drift_speed),
-        motor_limit_mps=area.boat.motor_limit_mps,
-        slack_below_mps=parse_speed(request.slack_below, default=area.units.speed),
-    )
-    at = {"longitude": longitude, "latitude": latitude}
+    target = _target(request, area)
+    at = {"longitude": place[0], "latitude": place[1]}
     sea = sea_of(area, grid_for_sea(area), wind=wind, currents=currents, heights=heights)
     hours = open_spans(
         start, end, limits=boat_limits(area), wind=wind, currents=currents, sea=sea, **at
@@ -159,7 +156,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
         area=area,
         files=files,
         notes=_notes(
-            heights, currents, zone_words(area, when, longitude), calm_words(area, request.wind)
+            heights, currents, zone_words(area, when, place[0]), calm_words(area, request.wind)
         ),
         warnings=ends_inside(area, heights, currents, start, end),
         date=when,
@@ -176,7 +173,7 @@ def day_of_tide(request: TideRequest) -> TideResult:
             *(line_facts(area, request.line) if request.line else []),
             *seen_facts(area, currents),
             *air_facts(area, wind, np.array([start + (end - start) // 2])),
-            *lead_facts(area, _mean_height_m(table)),
+            *lead_facts(area, mean_height_m(heights, as_utc(table["time"]))),
             *sea_facts(area, sea, start, end),
             *launch_facts(area, launch_of(area, start, end, heights=heights, wind=wind)),
         ),
@@ -185,9 +182,12 @@ def day_of_tide(request: TideRequest) -> TideResult:
     return result
 
 
-def _mean_height_m(table: pd.DataFrame) -> float:
-    known = table["height_m"].dropna()
-    return float(known.mean()) if len(known) else 0.0
+def _target(request: TideRequest, area: Area) -> DriftTarget:
+    return DriftTarget(
+        speed_mps=drift_speed_mps(request.drift_speed),
+        motor_limit_mps=area.boat.motor_limit_mps,
+        slack_below_mps=parse_speed(request.slack_below, default=area.units.speed),
+    )
 
 
 def _local(time: Any, zone: str) -> Any:

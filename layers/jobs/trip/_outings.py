@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from layers.area import Area
 from layers.jobs.parts.area_water import currents_of, heights_of, wind_of
 from layers.jobs.parts.cutting import by_hand_on, cut_settings, cut_tracks
+from layers.jobs.parts.facts import mean_height_m
 from layers.jobs.parts.results import map_water
 from layers.jobs.parts.scores import (
     expected_over,
@@ -40,7 +41,7 @@ from layers.tracks import (
 from layers.tracks.conditions import with_fish
 from layers.tracks.corrections import correct, corrections_beside
 from layers.tracks.depth import check_on_grid
-from layers.water import Heights, leeway_of
+from layers.water import leeway_of
 from seabed.files import write_text
 
 TRIP_STEPS = 8
@@ -116,7 +117,8 @@ def work_out(
     read = [*request.tracks, *correction_files(request), *request.catches]
     return Trips(
         fixes, report, on_grid, pieces, drifts, fish.catches, scores,
-        height_m=_mean_height(ground.heights, drifts), notes=(*notes, *fish.notes),
+        height_m=mean_height_m(ground.heights, pd.DatetimeIndex(drifts["start"])),
+        notes=(*notes, *fish.notes),
         files=tuple(map(str, dict.fromkeys(read))), photos=fish.photos,
     )  # fmt: skip
 
@@ -227,15 +229,6 @@ def write_trip(
     )  # fmt: skip
     write_map(files["map"], content)
     return files
-
-
-def _mean_height(heights: Heights | None, drifts: gpd.GeoDataFrame) -> float:
-    """Mean height of the tide over drifts, metres; 0 where it is not known."""
-    if heights is None or not len(drifts):
-        return 0.0
-    height = np.asarray(heights.height_m(pd.DatetimeIndex(drifts["start"])), float)
-    known = height[np.isfinite(height)]
-    return float(known.mean()) if known.size else 0.0
 
 
 def _water(trips: Trips, area: Area) -> MapWater | None:

@@ -23,7 +23,7 @@ from layers.maps.depths import WEB
 from layers.maps.picture.bottom_depths import Box, Floats
 from layers.present.looks import BLACK, MARKS, WHITE, ink_on, tint
 from layers.present.sheet.fonts import PACKAGE
-from layers.present.sheet.pictures import hazard_letter
+from layers.present.sheet.pictures import hazard_letter, overlap
 
 Points = NDArray[np.float64]
 
@@ -75,7 +75,7 @@ class Ink:
         left, top, right, bottom = self.draw.textbbox(at, text, font=font, anchor="mm")
         room = 2 * self.pen
         box = (left - room, top - room, right + room, bottom + room)
-        if any(_meet(box, other) for other in self.taken):
+        if any(overlap(box, other) for other in self.taken):
             return False
         self.taken.append(box)
         self.draw.text(
@@ -259,10 +259,6 @@ def _ticks(pixels: Points, apart: float, length: float) -> list[Points]:
             )
         left = (left - leg) % apart
     return ticks
-
-
-def _meet(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
 def places_of(

@@ -172,7 +172,7 @@ def _apart(
             one
             for kept_off in ([*taken, *boxes], taken)
             for one in (_moved(words, *move, half, width) for move in moves)
-            if not any(_cover(_area(one, half), other) for other in kept_off)
+            if not any(overlap(_area(one, half), other) for other in kept_off)
         )
         placed.append(next(free, _moved(words, 0, 0.0, half, width)))
         taken.append(_area(placed[-1], half))
@@ -196,7 +196,8 @@ def _along(line: Stroke) -> list[Area]:
     ]
 
 
-def _cover(one: Area, other: Area) -> bool:
+def overlap(one: Area, other: Area) -> bool:
+    """Say whether two boxes cover each other in part."""
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
