@@ -13,7 +13,7 @@ from seabed.errors import GridError, with_settings
 from seabed.geodesy import cell_metres
 from seabed.grid import Bounds
 from seabed.loaders.formats import is_url, open_layer
-from seabed.loaders.layer import Cells, Layer, Reader
+from seabed.loaders.layer import Cells, Layer
 from seabed.loaders.meaning import Meaning, Tally, blank_usual_voids, settle, tally
 from seabed.loaders.placing import check_reach, edges, geographic_edges, place
 
@@ -159,11 +159,7 @@ def describe(
     meaning = settle(layer, counts, sign=sign, unit=unit, vertical_datum=vertical_datum)
     low, high, land = _depths(layer, counts, meaning)
     problems += _data_problems(counts, meaning, high, land)
-    sure = layer.uncertainty is not None and _is_sure(layer.uncertainty, layer)
-    if layer.uncertainty is not None and not sure:
-        problems.append(
-            Problem("its uncertainty is void in every cell", "The depths are used without one.")
-        )
+    sure = _is_sure(layer, problems)
     easting, northing = _cell_metres(layer) if placed else (float("nan"), float("nan"))
     problems += _place_problems(layer, meaning, easting, northing)
     valid, cells = counts.valid - land, max(counts.cells, 1)
@@ -196,9 +192,17 @@ def describe(
     )
 
 
-def _is_sure(uncertainty: Reader, layer: Layer) -> bool:
+def _is_sure(layer: Layer, problems: list[Problem]) -> bool:
     """Say whether any cell has an uncertainty; strips are read until one has."""
-    return any(bool(np.isfinite(uncertainty(cells)).any()) for cells in _strips(layer))
+    read = layer.uncertainty
+    if read is None:
+        return False
+    sure = any(bool(np.isfinite(read(cells)).any()) for cells in _strips(layer))
+    if not sure:
+        problems.append(
+            Problem("its uncertainty is void in every cell", "The depths are used without one.")
+        )
+    return sure
 
 
 def _strips(layer: Layer) -> list[Cells]:

@@ -59,9 +59,6 @@ def read_nmea_soundings(
 
     if day is not None and not dated:
         seconds, dated = seconds + np.datetime64(day, "s").astype(np.int64), True
-    time_s = between(seconds)
-    stamps = np.round(np.nan_to_num(time_s) * 1e6).astype("datetime64[us]")
-    stamps[np.isnan(time_s) | (not dated)] = np.datetime64("NaT")
     unknown = np.full(len(depths), np.nan)
     to_surface, guessed = mounting.to_surface(
         depths["offset_m"].to_numpy() if "offset_m" in depths else unknown,
@@ -71,11 +68,9 @@ def read_nmea_soundings(
     if far := int(np.count_nonzero(~near)):
         notes.append(f"{path}: {far} depths have no position within {LONGEST_GAP_S:g} s")
     speed, course = _motion(log, places, depths, before, near)
-    longitude = places["longitude"].to_numpy()
-    if np.ptp(longitude) > 180:  # without the jump at the date line
-        longitude = np.unwrap(longitude, period=360.0)
+    longitude = np.unwrap(places["longitude"].to_numpy(), period=360.0)  # over the date line
     table = sounding_table(
-        time=stamps,
+        time=_stamps(between(seconds), dated=dated),
         longitude=half_turned(between(longitude)),
         latitude=between(places["latitude"].to_numpy()),
         measured_m=depths["metres"],
@@ -162,6 +157,13 @@ def _seconds(places: pd.DataFrame, *, dated: bool) -> Floats:
     clock = places["clock_s"].to_numpy()
     days = np.cumsum(np.concatenate([[0.0], np.round(np.diff(clock) / -86400.0)]))
     return np.asarray(clock + 86400.0 * np.maximum(days, 0.0))
+
+
+def _stamps(seconds: Floats, *, dated: bool) -> NDArray[np.datetime64]:
+    """Seconds since 1970 as moments; NaT where they are not known, or have no dates."""
+    stamps = np.round(np.nan_to_num(seconds) * 1e6).astype("datetime64[us]")
+    stamps[np.isnan(seconds) | (not dated)] = np.datetime64("NaT")
+    return stamps
 
 
 def _share(at: Ints, clock: Floats, depth_at: Ints) -> tuple[Ints, Floats, Mask]:
