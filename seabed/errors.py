@@ -93,7 +93,7 @@ class SeabedError(Exception):
     where : str, optional
         Where in the file: ``"row 12"``, ``"line 340"``, ``"key [boat] craft"``.
     do : str, optional
-        What to do about it.  Settings that help stand in braces, ``"Name it with {crs}."``, and so
+        What to do about it.  Settings that help are in braces, ``"Name it with {crs}."``, and so
         do commands, ``"{seabed area}"``, since each door has its own word for them.
     key : str, optional
         The setting whose value is wrong: ``"band"``.

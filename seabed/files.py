@@ -37,7 +37,7 @@ _SAYING: Final = {
 _LOOKED_AT: Final = 65_536
 _SQLITE: Final = b"SQLite format 3\0"
 _LOGBOOK: Final = b"logbook_info"
-"""A table of every logbook, which is no result, whatever is written in it."""
+"""A table that every logbook has; a file with it is a logbook and no result."""
 
 LITTLE_ROOM: Final = 1_000_000
 """Bytes; a database needs more beside itself, for its journal."""
@@ -46,7 +46,7 @@ UNFINISHED: Final = ".writing-"
 """What the folders begin with in which outputs are written."""
 
 LEFT_S: Final = 24 * 3600.0
-"""A folder in which nothing has changed for so long was left by a program that was stopped."""
+"""A folder unchanged for this long belongs to a program that was stopped."""
 
 _swept: set[Path] = set()
 
@@ -104,7 +104,7 @@ def note_change(path: Path) -> None:
 
 
 def what_changed() -> str:
-    """Give the words for what a job has changed so far, for an error."""
+    """Say what a job has changed before its error."""
     job = _job.get()
     if job is not None and job.changed:
         return f"changed already: {', '.join(map(str, job.changed))}"
@@ -216,7 +216,7 @@ def no_room(error: BaseException) -> str | None:
 def library_failed(error: Exception, path: Path) -> OSError:
     """Give what a library has met while it wrote a file as the error of the system that it was.
 
-    Libraries say it in words of their own, if at all; so the room beside the file is looked at.
+    Libraries say it in words of their own, if at all; so this checks the room beside the file.
     """
     words = str(error)
     full = any(word in words for word in ("is full", "No space", "I/O", "too large"))
@@ -273,7 +273,7 @@ def plain_file(path: str | Path) -> None:
     try:
         mode = Path(path).stat().st_mode
     except (OSError, ValueError):
-        return  # which its reader says
+        return  # the reader reports it
     if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
         raise SeabedError(
             "this is a device or a pipe, not a file",

@@ -45,7 +45,7 @@ def distance_m(longitude: Any, latitude: Any, to_longitude: Any, to_latitude: An
 
 
 def ahead(longitude: Any, latitude: Any, bearing: Any, metres: Any) -> tuple[Any, Any]:
-    """Longitude and latitude of the place so many metres ahead on a bearing."""
+    """Longitude and latitude of the place some metres ahead on a bearing."""
     east, north, _ = _WGS84.fwd(*_alike(longitude, latitude, bearing, metres))
     return east, north
 

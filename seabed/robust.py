@@ -1,4 +1,4 @@
-"""What most values say, whatever a few say: deviations and fits that outliers hardly move."""
+"""Deviations and fits that outliers hardly move."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ SETTLED: Final = 1e-6
 
 
 def robust_sigma(values: Floats) -> float:
-    """Tell the standard deviation of one value or more from their median absolute deviation."""
+    """Estimate the standard deviation of values by their median absolute deviation."""
     return TO_SIGMA * float(np.median(np.abs(values - np.median(values))))
 
 

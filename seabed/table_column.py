@@ -136,7 +136,7 @@ class Column:
 
 
 def holds(values: pd.Series, kind: str) -> bool:
-    """Say whether a column's values are of a kind; an object's are looked at one by one."""
+    """Say whether a column's values are of a kind; an object's are checked one by one."""
     types, dtype = pd.api.types, values.dtype
     if types.is_object_dtype(dtype) and kind in ("text", "truth"):
         wanted = str if kind == "text" else (bool, np.bool_)

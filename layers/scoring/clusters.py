@@ -22,7 +22,7 @@ MOST_COMPARED: Final = 30
 """Members of a line among which its middlemost is sought."""
 
 FAR_M: Final = 1e9
-"""Stands for an infinite distance where sums are taken."""
+"""Replaces an infinite distance in sums."""
 
 JOINED_CORRIDORS: Final = 1.4
 """Corridors that the drifts of two clusters are apart on average where they are still one line: so

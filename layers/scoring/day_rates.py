@@ -194,7 +194,7 @@ def bunching_likelihood(ratio: float, count: Floats, expected: Floats) -> float:
 
 
 def _ratio(count: Floats, expected: Floats, freedom: int) -> float:
-    """Fit the ratio, made good for the rates that were fitted to the same counts."""
+    """Fit the ratio, corrected for the rates that were fitted to the same counts."""
     minimum = minimize_scalar(
         lambda ratio: -bunching_likelihood(ratio, count, expected),
         bounds=(1.0 + 1e-6, MOST),

@@ -30,7 +30,7 @@ STEP_M: Final = 10.0
 """Greatest spacing of the points on which two drifts are compared."""
 
 COARSE_M: Final = 4.0
-"""Thinning that is good enough to tell which drifts may be near each other."""
+"""Thinning that is fine enough to find which drifts may be near each other."""
 
 METRE_DEG: Final = 9e-6
 """A metre of latitude, in degrees; less than a metre of longitude."""
@@ -39,7 +39,7 @@ METRE_DEG: Final = 9e-6
 def thin_lines(drifts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Give the drifts in degrees, their lines thinned to 1 m (Douglas & Peucker 1973).
 
-    Thinning what is thinned changes nothing, so that a table thinned once serves all who compare.
+    Thinning what is thinned changes nothing, so that one thinned table serves all comparisons.
     """
     degrees = drifts.to_crs("EPSG:4326")
     # a line that crosses itself may go on doing so; keeping it from that costs thirty times as much
@@ -253,7 +253,7 @@ def _first_within(
     lines: int,
     limits: Floats,
 ) -> Ints:
-    """First of the others, which stand after the lines, within the corridor of each line."""
+    """First of the others, which come after the lines, within the corridor of each line."""
     nearest = np.full(lines, -1)
     for k in range(pairs.shape[1]):
         i, j = pairs[0, k], pairs[1, k] + lines

@@ -100,7 +100,7 @@ def _on_new(
     *,
     corridor_m: float,
 ) -> Ints:
-    """Tell which of the new lines, by their middles, each drift is on; -1 for none."""
+    """Say which of the new lines, by their middles, each drift is on; -1 for none."""
     if not middles or not len(rows):
         return np.full(len(rows), -1)
     return first_near(flat[rows], course_deg[rows], flat[middles], course_deg[middles], corridor_m)

@@ -140,7 +140,7 @@ def kept_rates(
 ) -> KeptRates:
     """Rates of kept fish: the rate of all fish times the share that is kept.
 
-    Shorts are fish too, and tell where fish are; so a line's rate rests on all its fish, and the
+    Shorts are fish too, and show where fish are; so a line's rate rests on all its fish, and the
     share that is of size on kept against short, drawn toward the share of all lines together
     (beta-binomial, its weight learned from the lines about a guess of `SHARE_WEIGHT` fish). The
     product has no closed law: its mean, interval and chances are of seeded draws.

@@ -2,7 +2,7 @@
 
 Poisson regression with effort as offset (McCullagh & Nelder 1989), numbers through restricted cubic
 splines (Harrell 2001), words through indicators.  Lines differ for reasons of their own, and fish
-stand in patches along them; so the fish of one line, and of one trip, count as one witness.  A
+are in patches along them; so the fish of one line, and of one trip, count as one witness.  A
 factor is taken in only if it is sure by lines and by trips as witnesses (Wald's test on the
 jackknife that leaves out one of them at a time: Efron 1982; against Hotelling's law, with as many
 factors as were tried, Bonferroni), and predicts the fish of lines left out and of trips left out
@@ -48,7 +48,7 @@ FOLDS: Final = 10
 LEAST_TRIPS: Final = 4
 LEAST_LINES: Final = 10
 ENOUGH_LINES: Final = 30
-"""Lines below which what is found holds on these lines, and not for other water."""
+"""With fewer lines a response holds on these lines alone, and not for other water."""
 LEAST_FISH: Final = 20
 
 
@@ -86,7 +86,7 @@ class Response:
 
     @property
     def elsewhere(self) -> bool:
-        """Whether there are lines enough to speak about water that nobody fished."""
+        """Whether there are enough lines to predict water that nobody fished."""
         return self.lines >= ENOUGH_LINES
 
     @property
@@ -163,8 +163,8 @@ def fit_response(
 
     That is with fewer than 4 trips, 10 lines or 20 fish, or where no factor predicts better than
     the plain rate.  Samples with a factor unknown are left out for the factors that any sample
-    knows; those without a ``line`` count as a line a drift.  Trips are dealt to `folds` parts for
-    cross-validation.
+    knows; those without a ``line`` count as a line a drift.  Trips are divided into `folds` parts
+    for cross-validation.
     """
     known = [name for name in factors if name in samples and samples[name].notna().any()]
     whose = [name for name in WITNESSES if name in samples]

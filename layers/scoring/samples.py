@@ -100,7 +100,7 @@ def _points(
 
 
 def _means(values: Any, first: Ints) -> Floats:
-    """Mean of what is known from each of these places to the next; NaN where nothing is."""
+    """Mean of the known values from each of these places to the next; NaN without one."""
     number = np.asarray(values, np.float64)
     known = np.isfinite(number)
     count = np.add.reduceat(known, first, dtype=np.int64)

@@ -24,7 +24,7 @@ from seabed.array_types import Floats, Ints, Mask, Pair
 from seabed.compiled import compiled
 
 Strew = Callable[[np.random.Generator, int], Floats]
-"""Draws so many replicates of the fish, shape (replicates, bins)."""
+"""Draws replicates of the fish, shape (replicates, bins)."""
 
 MOST_SHARE: Final = 0.5
 """A window has at most this share of the effort: more is not a stretch but the line (Kulldorff)."""
@@ -73,7 +73,7 @@ def scan_stretch(
     hours, fish, shape (n,): effort and fish, by weight, in bins in order along the line.  Fish in a
         bin without effort are an error of place; they count as if the bin had the least effort
         there is.
-    strew: draws so many replicates of the fish, given a generator; without it, each fish is
+    strew: draws replicates of the fish, given a generator; without it, each fish is
         scattered by effort alone.
     most_share: of the effort in a window.
     replicates: most that are drawn for p, none gives 1; the drawing stops at `ENOUGH_BEATEN` as hot
@@ -108,7 +108,7 @@ def by_effort(total: float, share: Floats) -> Strew:
 def shifted(place: Ints, fish: Floats, drift: Any, visit: Any, bins: int) -> Strew:
     """Scatter fish by shifting those of each visit along its drifts' own tracks, round the end.
 
-    The drifts of a visit are shifted by the same time: fish that stood in one place for a day stay
+    The drifts of a visit are shifted by the same time: fish that were in one place for a day stay
         one finding.
 
     place, shape (n,): bin of each sample, in order of time within its drift, all of equal effort.
@@ -145,7 +145,7 @@ def chance_to_see(
     replicates: int = 199,
     seed: int = 0,
 ) -> float:
-    """Chance that so many fish show a stretch that is a part of the effort and pays more.
+    """Chance that this many fish show a stretch that is a part of the effort and pays more.
 
     Single fish with exact places; fish that come together show less.
 

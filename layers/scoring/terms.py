@@ -52,7 +52,7 @@ class Term:
             return np.asarray((number >= self.seen[0]) & (number <= self.seen[1]))
 
     def clipped(self, values: Any) -> Any:
-        """Bring numbers into what was fished; words as they are."""
+        """Clip numbers to the range that was fished; words stay."""
         return values if self.levels else np.clip(np.asarray(values, float), *self.seen)
 
     def values(self, points: int) -> Any:

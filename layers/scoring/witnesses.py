@@ -101,7 +101,7 @@ def _information(columns: Floats, weight: Floats) -> Floats:
 
 
 def log_score(columns: Floats, fit: Floats, fish: Floats, hours: Floats) -> float:
-    """Log likelihood, but for what hangs on fish and hours alone."""
+    """Log likelihood, without terms of fish and hours alone."""
     log_rate = columns @ fit
     return float((fish * log_rate - hours * np.exp(log_rate)).sum())
 

@@ -176,7 +176,7 @@ def _mark_clock_resets(fixes: pd.DataFrame, reason: Reasons) -> int:
 
 
 def _overlapping_stretches(stamps: Floats) -> Mask:
-    """Find fixes of stretches that lie, in time, inside a longer stretch of the same segment."""
+    """Find fixes of stretches that are, in time, inside a longer stretch of the same segment."""
     cuts = np.flatnonzero(np.diff(stamps) < -_JITTER_S) + 1
     stretches = np.split(np.arange(len(stamps)), cuts)
     stretches = [rows for rows in stretches if len(rows) > _SHORT_STRETCH]

@@ -104,7 +104,7 @@ def _states(
 
 
 def _or_gap(states: NDArray[np.int8], lasted_s: float, settings: CutSettings) -> NDArray[np.int8]:
-    """Take a few fixes between gaps for a gap: they tell a run, but no drift from a hold."""
+    """Take a few fixes between gaps for a gap: they show a run, but not a drift from a hold."""
     if lasted_s >= min(settings.shortest_slow_s, settings.shortest_hold_s):
         return states
     return np.where(states == RUN, states, GAP).astype(np.int8)

@@ -124,7 +124,7 @@ def _weights(time_s: Floats) -> Pair:
 
 
 def _share(weight: Pair, first: int, last: int) -> Floats:
-    """Seconds of a drift that each of its fixes stands for."""
+    """Seconds of a drift that belong to each of its fixes."""
     before, after = weight[0][first : last + 1].copy(), weight[1][first : last + 1].copy()
     before[0], after[-1] = 0.0, 0.0
     return before + after

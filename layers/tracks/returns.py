@@ -1,7 +1,7 @@
 """Slow legs there and back: which of them the boat drifted, and on which it motored back up.
 
 A boat that motors back at drifting speed leaves no run.  What it leaves are sharp reversals: the
-set of the water never turns about within a minute.  Between them lie legs, found along a local
+set of the water never turns about within a minute.  Between them are legs, found along a local
 axis, since the set itself turns slowly.  The slower way is the drift, the way that follows a run as
 well; where both go at one speed, every leg counts as a drift and the cut says so.
 """
@@ -78,7 +78,7 @@ def labelled(
 ) -> tuple[list[list[Spell]], str]:
     """Say of the legs of each slow stretch of an outing which are drifts and which are returns.
 
-    Legs faster than the limit between slow and under way are runs whatever the others are.
+    Legs faster than the limit between slow and under way are always runs.
 
     stretches: of state `DRIFT` or `RUN`; neighbours of state `DRIFT` are two drifts.
     doubt: what the track leaves open, a sentence; ``""`` for nothing.
@@ -117,7 +117,7 @@ def _drifts_and_returns(legs: Sequence[Leg], settings: CutSettings) -> tuple[lis
 
 
 def _first_is_drift(legs: Sequence[Leg]) -> tuple[bool | None, str]:
-    """Whether the legs begin with a drift, by speed; None where speed does not tell."""
+    """Whether the legs begin with a drift, by speed; None where speed does not decide."""
     if len(legs) < 2:
         return True, ""
     speed = np.log([leg.speed for leg in legs])

@@ -159,7 +159,7 @@ def _valley_doubt(paths: Sequence[Path], limit: float, settings: CutSettings) ->
 def _harbour_runs(
     paths: Sequence[Path], slow: list[list[Spell]], settings: CutSettings
 ) -> list[list[Spell]]:
-    """Take what is faster than the usual limit for a run where an outing begins or ends."""
+    """Make what is faster than the usual limit a run where an outing begins or ends."""
     usual = settings.drift_speed_mps[1] * _RUN_MARGIN
     for part, at in ((0, 0), (-1, -1)):
         one = slow[part][at]

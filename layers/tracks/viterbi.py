@@ -11,7 +11,7 @@ from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
 
 NOTHING: Final = -1e300
-"""Log-likelihood of what can't be."""
+"""Log-likelihood of the impossible."""
 
 
 @compiled

@@ -22,7 +22,7 @@ from seabed.tables.text_table import TextTable, read_text_table
 Ints = NDArray[np.intp]
 
 WATER_HEADINGS: Final = ("time", "date", "height", "event", "speed", "from", "gust", "wind")
-"""Meanings of columns that are looked for; see `seabed.tables.headings`."""
+"""Meanings of columns that are sought; see `seabed.tables.headings`."""
 
 APART_HOURS: Final = 72.0
 """Rows further apart than this are stretches of their own, not one with a hole."""

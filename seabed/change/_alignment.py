@@ -181,7 +181,7 @@ def _noise(values: Depths) -> float:
 
 
 def _slope_noise(cells: float) -> float:
-    """Tell the noise of slopes of the mean of both, by that of their difference, so smoothed."""
+    """Estimate the noise of slopes of the mean of both from that of their smoothed difference."""
     return float(1 / (2 * np.sqrt(2) * cells))
 
 
@@ -215,7 +215,7 @@ def _blocks(cells: NDArray[np.intp], shape: tuple[int, ...]) -> Ints:
 
 
 def _moved(values: Depths, at: Floats) -> Depths:
-    """Move values by rows and columns; NaN where what is there is not known."""
+    """Move values by rows and columns; NaN where the value there is not known."""
     if not at.any():
         return values
     void = np.isnan(values)

@@ -29,7 +29,7 @@ def common_cells(newer: xr.DataArray, older: xr.DataArray) -> tuple[xr.DataArray
 
 
 def coarsened(grid: xr.DataArray, times: int) -> xr.DataArray:
-    """Give means over squares of so many cells; unknown where one of them is."""
+    """Give means over squares of `times` cells a side; unknown where one cell is."""
     if times == 1:
         return grid
     if min(grid.shape) < 3 * times:

@@ -55,7 +55,7 @@ def matched_pair(newer: xr.DataArray, past: xr.DataArray, raw: Depths, settled: 
 
 
 def _changed(pair: Matched, settled: Mask) -> Mask:
-    """Ground that changed by a first look, and what is beside it."""
+    """Ground that seems to have changed, and the ground beside it."""
     difference = pair.difference
     sigma = noise_of(difference, pair.surface, settled)
     patches = marked(difference, sigma, Detection(still=settled), LEAST_CELLS)

@@ -1,6 +1,6 @@
 """Where two surveys on the same cells differ by more than their noise: patches of ground.
 
-The difference is looked at on several scales, each against its own noise: the level of detection of
+The difference is tested on several scales, each against its own noise: the level of detection of
 Brasington, Langham & Rumsby (2003, Geomorphology 53, 299-316), with noise that differs over the
 ground as in Wheaton et al. (2010, Earth Surf. Process. Landforms 35, 136-156).
 """
@@ -74,7 +74,7 @@ class Marked:
 
 
 def noise_of(difference: Depths, surface: Depths, still: Mask | None = None) -> Depths:
-    """Tell the standard deviation of the noise of a difference, cell by cell.
+    """Estimate the standard deviation of the noise of a difference, cell by cell.
 
     That from cell to cell, measured on tiles; and on steep or bent ground, where a small error of
     place is one of depth, what the difference scatters by there.

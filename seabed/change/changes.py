@@ -85,7 +85,7 @@ def changes_since(
         about as large as those of the coarser one, where both are known.
     matched : bool
         Take off what both differ by as a whole: level, place and smoothing, as ground that did not
-        move shows them.  False takes the two as they lie.  `Changes.alignment` says both ways what
+        move shows them.  False leaves the two in place.  `Changes.alignment` says both ways what
         there is, and each patch has its change both ways.
     min_change_m : float
         Lesser changes do not count, however sure.

@@ -93,7 +93,7 @@ def as_layer(array: Any) -> xr.DataArray:
 
 
 def _is_grid(array: xr.DataArray) -> bool:
-    """Whether an array has the layout of a depth grid; its values are not looked at."""
+    """Whether an array has the layout of a depth grid; its values do not count."""
     about = array.attrs
     return (
         _lies_right(array)

@@ -16,7 +16,7 @@ from seabed.units import LENGTH, parse_length
 Sign = Literal["elevation", "depth"]
 
 USUAL_VOIDS: Final = (-9999.0, -99999.0, -32768.0, -32767.0, 9999.0, 99999.0, 32767.0, 1e6)
-"""Numbers that stand for "no depth" in files that don't say so (common practice, no source)."""
+"""Numbers that mean "no depth" in files that don't say so (common practice, no source)."""
 US_SURVEY_FOOT: Final = 1200.0 / 3937.0
 _ELEVATION: Final = re.compile(r"elev|altitude|height|topo|relief|\bdem\b", re.IGNORECASE)
 _DEPTH: Final = re.compile(r"depth|sounding|tiefe|profondeur|\bsea_floor_depth", re.IGNORECASE)

@@ -12,7 +12,7 @@ from seabed.array_types import Floats
 from seabed.errors import GridError
 
 ROUNDING: Final = 0.25
-"""How far, in steps, a centre may lie from its even place before the axis counts as uneven: room
+"""How far, in steps, a centre may be from its even place before the axis counts as uneven: room
 for coordinates written with few digits."""
 
 MOST_UNEVEN: Final = 3.0

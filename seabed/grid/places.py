@@ -33,7 +33,7 @@ def row_column(grid: xr.DataArray, longitude: Any, latitude: Any) -> Pair:
 
 @dataclass(frozen=True, slots=True)
 class CellFinder:
-    """Where the cells of a grid lie: `row_column` for whoever asks a thousand times."""
+    """Where the cells of a grid are: a `row_column` that is fast when it is called often."""
 
     affine: Affine
     edge: Bounds | None
@@ -41,7 +41,7 @@ class CellFinder:
 
     @classmethod
     def of(cls, grid: xr.DataArray) -> CellFinder:
-        """Find out where the cells of a grid lie."""
+        """Find where the cells of a grid are."""
         crs = crs_of(grid)
         turn = None if crs.to_epsg() == 4326 else from_degrees(crs)
         return cls(transform_of(grid), bounds(grid) if crs.is_geographic else None, turn)

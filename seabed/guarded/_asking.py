@@ -1,4 +1,4 @@
-"""Files read by another process, which is begun when first asked and kept between reads."""
+"""Files read by another process, which starts at the first read and stays for the next."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ class _Process:
 
     def begin(self, works: tuple[str, ...]) -> None:
         """Begin the process with some works loaded, if there is none."""
-        with self._lock, suppress(OSError):  # whoever asks says what is wrong
+        with self._lock, suppress(OSError):  # the caller reports the error
             self._begun(works)
 
     def ask(self, work: str, path: str, rest: tuple[Any, ...], cells: int) -> Any:

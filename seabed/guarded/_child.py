@@ -1,4 +1,4 @@
-"""The guarded process: it reads what it is asked for, within limits, until nobody asks."""
+"""The guarded process: it reads files within limits until its parent closes the pipe."""
 
 from __future__ import annotations
 

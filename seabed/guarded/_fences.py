@@ -1,6 +1,6 @@
 """What the guarded process may not have: a network, and time and memory without end.
 
-The system is asked for each; where it knows no such limit there is none, and who began the process
+The system sets each limit that it knows; without one, the parent that began the process
 still stops it after a time.
 """
 

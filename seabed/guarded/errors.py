@@ -1,4 +1,4 @@
-"""The one guard of readers: whatever a library raises becomes one error of ours."""
+"""The one guard of readers: it turns every error of a library into one of ours."""
 
 from __future__ import annotations
 

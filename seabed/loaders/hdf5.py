@@ -1,4 +1,4 @@
-"""The tree of an HDF5 file, as the guarded process tells it."""
+"""The tree of an HDF5 file, as the guarded process reads it."""
 
 from __future__ import annotations
 

@@ -56,7 +56,7 @@ class Tally:
         )
 
     def times(self, number: int) -> Tally:
-        """Tally of so many times the cells, like these."""
+        """Tally of `number` times as many cells like these."""
         return replace(
             self,
             cells=self.cells * number,
@@ -78,7 +78,7 @@ class Meaning:
 
 
 def tally(array: NDArray[np.float32], *, every: int = 1) -> Tally:
-    """Count the values of an array (NaN left out), or of every so many of its strips."""
+    """Count the values of an array (NaN left out), or of every n-th of its strips."""
     total = Tally()
     for strip in islice(strips(array), 0, None, every):
         below, above = strip < 0, strip > 0
@@ -111,7 +111,7 @@ def _greatest(
 
 
 def quick_tally(array: NDArray[np.float32], *, sign_known: bool) -> Tally:
-    """Tally of some strips, scaled up, where that is enough to tell the sign, else of all.
+    """Tally of some strips, scaled up, where they settle the sign, else of all.
 
     It is enough where the sign is known, or a fifth of the values are negative: then they are
     elevations, whatever the rest is.

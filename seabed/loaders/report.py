@@ -19,7 +19,7 @@ from seabed.loaders.placing import check_reach, edges, geographic_edges, place
 
 READ_AT_ONCE: Final = 16_000_000
 SAMPLE: Final = 1024
-"""Side of the block looked at in a file on the network, in cells."""
+"""Side of the block that is read of a file on the network, in cells."""
 DEEPEST_M: Final = 11_100.0
 """Deeper than any sea (Challenger Deep, 10 935 m: Greenaway et al. 2021), with room."""
 
@@ -284,7 +284,7 @@ def _data_problems(counts: Tally, meaning: Meaning, high: float, land: int) -> l
 
 
 def _reach_problems(layer: Layer) -> list[Problem]:
-    """Doubt a CRS that the file names, if it is not made for where the grid would lie."""
+    """Doubt a CRS that the file names, if its area of use is far from the grid."""
     if layer.crs is None:
         return []
     try:

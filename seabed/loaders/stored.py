@@ -153,7 +153,7 @@ def open_stored(
     """Open a depth grid without reading it.
 
     Parameters and errors as for ``open_grid``, of one file.  Where the file doesn't say the sign
-    outright, 4 x 4 blocks of 512 x 512 cells spread over the grid are looked at.  Whether there is
+    outright, 4 x 4 blocks of 512 x 512 cells spread over the grid decide.  Whether there is
     any water in it shows only when it is read.
 
     Returns

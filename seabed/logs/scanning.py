@@ -115,7 +115,7 @@ def scan(octets: NDArray[np.uint8]) -> Scan:
 def _body(octets: NDArray[np.uint8], start: int, commas: Ints) -> tuple[int, int]:
     """End of a sentence's body and the exclusive or of it; `commas` before and behind each field.
 
-    Fields that are not there are empty ones at the end; those beyond the twelfth are not looked at.
+    Fields that are not there are empty ones at the end; those beyond the twelfth do not count.
     """
     checksum = fields = 0
     for i in range(start + 1, start + 6):

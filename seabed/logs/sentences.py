@@ -107,7 +107,7 @@ def read_sentences(
 def _ahead(
     pool: ThreadPoolExecutor, pieces: Iterator[tuple[NDArray[np.uint8], int]]
 ) -> Iterator[tuple[NDArray[np.uint8], int, Future[Scan]]]:
-    """Scan pieces in threads, a few ahead of the one that is asked for."""
+    """Scan pieces in threads, a few ahead of the one that is read."""
     waiting: deque[tuple[NDArray[np.uint8], int, Future[Scan]]] = deque()
     for octets, start in pieces:
         waiting.append((octets, start, pool.submit(scan, octets)))
@@ -168,7 +168,7 @@ class _Gathered:
 
 
 def _sentences(scanned: Scan, rows: Ints, kind: str, start: int, lines: int) -> pd.DataFrame:
-    """Give some sentences of a piece that begins at the byte `start`, behind so many lines."""
+    """Give some sentences of a piece that begins at the byte `start`, after some lines."""
     values = {
         name: scanned.values[rows, i].astype(np.float32 if name in _SHORT else np.float64)
         for i, name in enumerate(_KEPT[kind])

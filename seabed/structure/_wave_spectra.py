@@ -19,7 +19,7 @@ _RING: Final = 1.25
 _LOBE: Final = 2.5
 """Bins around a peak that the taper smears it over."""
 _WIDER: Final = 1.2
-"""Bins are looked at so far beyond the wavelengths sought: a wave is between bins."""
+"""Bins are searched this far beyond the wavelengths sought: a wave is between bins."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Bins:
     """Bins of the spectrum of windows of one shape.
 
     north, east: wavenumbers of rows and columns, cycles a metre.
-    sought: bins of one half of the plane with the wavelengths looked for, as they are in memory.
+    sought: bins of one half of the plane with the wavelengths sought, in the order of memory.
     outward, number: all bins of that half by rising wavenumber, and the wavenumbers.
     """
 
@@ -69,7 +69,7 @@ def spectra(flat: Floats) -> Floats:
 
 
 def level_about(power: Floats, peak: int, bins: Bins) -> tuple[float, float]:
-    """Mean power in the ring of a peak, but for its lobe, and how many bins tell it; NaN if few.
+    """Mean power in the ring of a peak without its lobe, and how many bins it has; NaN if few.
 
     Every other bin counts: the taper has neighbours share.  A level of so few makes great ratios
     less rare than an exact one would (F distribution).

@@ -1,4 +1,4 @@
-"""How far a chart's contours lie from those of a grid: a cross-check of both."""
+"""How far a chart's contours are from those of a grid: a cross-check of both."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ FLAT: Final = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class Offset:
-    """How a chart's contours lie as a whole against a grid; NaN if unknown.
+    """How a chart's contours differ as a whole from a grid's; NaN if unknown.
 
     east_m, north_m: how far they must have been shifted.
     deeper_m, left_m: how much deeper the grid is than they say, once shifted back; standard
@@ -91,7 +91,7 @@ def chart_agreement(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> pd.DataFrame
 
 
 def chart_offset(grid: xr.DataArray, lines: gpd.GeoDataFrame) -> Offset:
-    """Tell whether a chart's contours as a whole are shifted, or measured from another datum.
+    """Find whether a chart's contours are shifted as a whole, or from another datum.
 
     Gauss-Newton: the shift and the difference of depth that bring the grid's depth under the lines
     nearest, in the least-squares sense, to what the lines say; points more than 4 deviations off

@@ -68,7 +68,7 @@ def depth_band(
         The lesser and the greater depth, metres.
     significance, noise_m : float, optional
         As for `contours`: the band is that of the ground without its noise, and spots and gaps
-        that noise alone makes are left out.  A significance of 0 takes every cell as it is.
+        that noise alone makes are left out.  A significance of 0 takes no noise off.
 
     Returns
     -------

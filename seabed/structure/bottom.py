@@ -33,7 +33,7 @@ from seabed.structure.sandwaves import SandWaves
 
 @dataclass(frozen=True, slots=True)
 class Search:
-    """What is looked for; names and meanings as in `seabed.structure`.
+    """What is sought; names and meanings as in `seabed.structure`.
 
     Attributes
     ----------
@@ -60,7 +60,7 @@ class Search:
     noise: NoiseSettings = AUTO
 
     def edges(self, whole: Whole) -> Edges:
-        """Give the edges that are looked for; a scale finer than the cells is not used."""
+        """Give the edges that are sought; a scale finer than the cells does not count."""
         scale_m = self.edge_scale_m
         if scale_m is not None and 0 < scale_m < whole.size.typical:
             scale_m = None
@@ -111,7 +111,7 @@ class Bottom:
     store: Store | None = None
 
     def joined(self, name: str) -> Any:
-        """Join what all chunks hold of a kind; a grid in memory is looked at now."""
+        """Join what all chunks hold of a kind; a grid in memory is searched now."""
         kind = self.kinds[name]
         if self.store is None:
             return found(kind, self.whole)
@@ -125,7 +125,7 @@ class Bottom:
 
     @cached_property
     def band(self) -> gpd.GeoDataFrame:
-        """As `seabed.structure.depth_band`; without rows where no band is looked for."""
+        """As `seabed.structure.depth_band`; without rows where no band is sought."""
         return self.joined("band") if "band" in self.kinds else BAND.empty(crs_of(self.whole.frame))
 
     @cached_property

@@ -18,7 +18,7 @@ from seabed.geodesy import is_metric, utm_of
 from seabed.structure.tracing.runs import in_runs
 
 REACH_M: Final = 150.0
-"""What is further off than this is no company: a drift of a few minutes.  Common practice, no
+"""Features further off than this are no company: a drift of a few minutes.  Common practice, no
 source."""
 
 Shapes = NDArray[np.object_]
@@ -49,7 +49,7 @@ def metres_crs(table: gpd.GeoDataFrame) -> CRS:
 
 
 def ground_about(shapes: Shapes, places: Shapes) -> Shapes:
-    """Cut features to what is about a place on them, so that a long one is judged there."""
+    """Cut features to their part about a place, so that a long one is judged there."""
     cut: Shapes = shapely.intersection(shapes, shapely.buffer(places, REACH_M))
     return np.where(shapely.is_empty(cut), places, cut)
 

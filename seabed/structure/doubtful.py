@@ -1,4 +1,4 @@
-"""Soundings that stand alone: real rocks or mistakes, but no humps to fish."""
+"""Lone soundings: real rocks or mistakes, but no humps to fish."""
 
 from __future__ import annotations
 

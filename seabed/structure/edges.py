@@ -161,7 +161,7 @@ class Edges:
     reach_m: float | None = None
 
     def limits(self, whole: Whole) -> Limits:
-        """Give the options as they are on a grid: what is left open follows its cells."""
+        """Give the options on a grid: those left open follow its cells."""
         scale_m = scale_on(whole, USUAL_M) if self.scale_m is None else self.scale_m
         length_m = _LENGTHS * scale_m if self.min_length_m is None else self.min_length_m
         return Limits(
@@ -231,7 +231,7 @@ class Edges:
 
 
 def _worth_a_walk(lines: Lines, depth: NDArray[np.float32], block: Block, limits: Limits) -> Mask:
-    """Tell which lines are long and somewhere steep enough for an edge, as traced."""
+    """Say which lines, as traced, are long and somewhere steep enough for an edge."""
     points, offsets = lines
     if not len(points):
         return np.zeros(len(offsets) - 1, bool)

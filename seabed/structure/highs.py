@@ -52,7 +52,7 @@ FEATURES: Final = Table.of(
 """Humps and holes of the bottom, as `humps` and `holes` find them."""
 
 _LOWERED: Final = 0.8
-"""Share of the least height that a hump, lower for the smoothing, must have to be looked at."""
+"""Share of the least height that a hump, lower for the smoothing, must have to be sought."""
 
 
 @documented(FEATURES)
@@ -247,7 +247,7 @@ class Highs:
         chosen: NDArray[np.intp],
         rings: Sequence[Floats],
     ) -> pd.DataFrame:
-        """Columns but for numbers and parents, a row for each of `chosen` and its outline."""
+        """Columns without numbers and parents, a row for each of `chosen` and its outline."""
         crest = peaks.crest[chosen].astype(float) + lost[chosen]
         saddle = peaks.saddle[chosen].astype(float)
         return shaped(whole, footprints(whole.frame, rings), peaks.cell[chosen]).assign(

@@ -1,4 +1,4 @@
-"""Depth profiles across features, on the grid as it is."""
+"""Depth profiles across features, on the unsmoothed grid."""
 
 from __future__ import annotations
 
@@ -140,7 +140,7 @@ def _on_lines(edges: gpd.GeoDataFrame, lines: NDArray[np.object_], along: Floats
 def _profiles(
     grid: xr.DataArray, number: Ints, places: Floats, bearings: Floats, reach: Floats
 ) -> pd.DataFrame:
-    """Profiles through each place, shape (n, stations, 2); the first of each is as it is."""
+    """Profiles through places, shape (n, stations, 2); the first station is its own profile."""
     if not len(number):
         return PROFILES.empty()
     cell = cell_size(grid).typical

@@ -192,7 +192,7 @@ def _drop(metres: float, unit: str) -> str:
 
 
 def _rounded(metres: float, unit: str) -> str:
-    """Write a distance to two figures, which is as well as it is known."""
+    """Write a distance to two figures, since it is known no better."""
     value = convert(metres, unit)
     if value >= 1:
         step = 10 ** (math.floor(math.log10(value)) - 1)

@@ -71,7 +71,7 @@ _FEWEST_CELLS: Final = 16
 _MOST_CELLS: Final = 1024
 """Of a window's side: so many must be read around a chunk."""
 _CELLS: Final = 100
-"""Of a window's side that are looked at; finer ones are put together."""
+"""Of a window's side that are used; finer ones are put together."""
 _MOST_HARMONICS: Final = 5
 _SAME_WAY_DEG: Final = 12.0
 _NEAR: Final = 0.12
@@ -227,7 +227,7 @@ class SandWaves:
 
 
 def _harmonics(table: pd.DataFrame) -> Mask:
-    """Tell which waves are harmonics of a longer one that runs the same way over their middle.
+    """Say which waves are harmonics of a longer one that runs the same way over their middle.
 
     Or the same wave, seen in a larger window.
     """

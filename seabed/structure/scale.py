@@ -46,7 +46,7 @@ def at_scale(block: Block, scale_m: float) -> NDArray[np.float32]:
 
 
 def steps_of(reach_m: float, whole: Whole) -> int:
-    """Count the steps of a walk that reaches so far, each as long as a typical cell."""
+    """Count the steps of a walk of some metres, each as long as a typical cell."""
     return max(3, math.ceil(reach_m / whole.size.typical))
 
 

@@ -1,4 +1,4 @@
-"""TOML and JSON files, with limits that are looked at before they are parsed."""
+"""TOML and JSON files, with limits that are checked before they are parsed."""
 
 from __future__ import annotations
 

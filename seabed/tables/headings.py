@@ -108,7 +108,7 @@ _UNIT: Final = re.compile(
     r"ms|mph|km/?h|kmh|bft|deg|degrees|c|f|utc|gmt))\s*$"
 )
 _LONGEST: Final = 200
-"""Characters of a heading that are looked at: the time of the search grows with the square."""
+"""Characters of a heading that count: the time of the search grows with the square."""
 _LETTERS: Final = str.maketrans(
     {"ß": "ss", "æ": "ae", "ø": "o", "å": "a", "ä": "a", "ö": "o", "ü": "u", "ð": "d", "œ": "oe"}
 )
@@ -178,7 +178,7 @@ def _guessed(heading: str, name: str, free: Sequence[str]) -> str | None:
 
 
 def meanings_of(headings: Sequence[str], among: Iterable[str]) -> list[str | None]:
-    """Tell what each heading means, of the meanings that a reader takes; the first that fits.
+    """Say what each heading means, of the meanings that a reader takes; the first that fits.
 
     Names of both a length and a longitude (``Länge``, ``longitud``) mean a longitude where another
     column is the latitude, none else the longitude, and no unit says otherwise.

@@ -25,7 +25,7 @@ Meanings = Callable[[Sequence[str]], Sequence[str | None]]
 """What each of a line of headings means; None for those that mean nothing."""
 
 HEAD_LINES: Final = 60
-"""The heading is within so many lines."""
+"""The heading is within this many lines."""
 HEAD_BYTES: Final = 1 << 16
 SEPARATORS: Final = ";\t|,"
 BLANKS: Final = " "
@@ -182,7 +182,7 @@ def rows_of(
 def read_columns(
     layout: Layout, at: Sequence[int], error: type[SeabedError], *, texts: Sequence[int] = ()
 ) -> list[NDArray[Any]]:
-    """Read columns of a large table quickly, by their numbers; other columns are not looked at.
+    """Read columns of a large table quickly, by their numbers, and no others.
 
     texts: those of them that are text, "" where blank; of others NaN for what is no number.
     """

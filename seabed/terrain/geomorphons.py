@@ -67,7 +67,7 @@ def geomorphons(
     flat_deg : float
         Lines of sight within this of level count as level.
     skip_m : float
-        Cells nearer than this are not looked at, which passes over ripples.
+        Cells nearer than this do not count, which passes over ripples.
 
     Returns
     -------
@@ -149,7 +149,7 @@ def _classes(  # noqa: PLR0917  (compiled functions take no keywords)
                 if up == -np.inf:
                     continue
                 seen += 1
-                # tangents stand for angles: the greater tangent is the greater angle
+                # tangents in place of angles: the greater tangent is the greater angle
                 if max(up, under) > least:
                     if up > under:
                         higher += 1

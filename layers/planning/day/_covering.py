@@ -1,4 +1,4 @@
-"""Where nothing is known of the fish: ground not yet passed first, as long as it is worth its time.
+"""Without knowledge of the fish: ground not yet passed first, while it is worth its time.
 
 A pass over ground finds what is there with a chance that falls from pass to pass, by the law of
 random search (Koopman 1956).  Which drift comes next, and where it ends, is what gives most worth
@@ -31,11 +31,11 @@ LONGEST_S: Final = 3600.0
 """No drift is planned longer.  Our choice, no source."""
 
 DETOUR: Final = 1.2
-"""A run is taken for so many times its straight way before it is looked for.  Our choice."""
+"""A run counts as this many times its straight way before it is sought.  Our choice."""
 
 REFINED: Final = 6
 AROUND_M: Final = np.arange(-60.0, 61.0, 20.0)
-"""About so many of the best starts others are tried, at these metres to each side."""
+"""About this many of the best starts others are tried, at these metres to each side."""
 
 KEPT: Final = 30
 

@@ -23,7 +23,7 @@ choice, no source: half the ground that a line uses up to either side."""
 
 
 LATER: Final = 10 * MINUTE
-"""How much later another drift is looked for where none can be made.  Our choice, no source."""
+"""How much later another drift is sought where none can be made.  Our choice, no source."""
 
 MOST_TRIES: Final = 5
 """The tide moves the way by little while the boat runs."""

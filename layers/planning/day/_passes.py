@@ -195,7 +195,7 @@ class PassFans:
 
     A day is laid out in the hope that no pass is refused; the fans of all its passes are then
     followed at once, which costs little more than one; and it is laid out again without those from
-    which too many boats are stopped.  After a few such rounds each pass is looked at as it comes;
+    which too many boats are stopped.  After a few such rounds each pass is checked as it comes;
     with `as_they_come` from the first on.
     """
 

@@ -102,7 +102,7 @@ class _Trial:
 
 
 def _gains(candidates: Candidates, worth: xr.DataArray, fresh: Floats) -> Floats:
-    """Worth an hour of each candidate on ground that is `fresh` by so much."""
+    """Worth an hour of each candidate on ground that is `fresh` by a share."""
     share = _kept(worth.values.ravel(), candidates.tracks.cells, candidates.last, fresh)
     return candidates.worth_per_hour * share
 

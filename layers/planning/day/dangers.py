@@ -235,7 +235,7 @@ def _sea_dangers(drifting: _Moments, sea: Sea) -> list[Danger]:
 
 
 def _light_dangers(moments: _Moments) -> list[Danger]:
-    """Say what is in the dark, and what between sunset and sunrise."""
+    """Say which passes are in the dark, and which between sunset and sunrise."""
     place = float(moments.longitude[0]), float(moments.latitude[0])
     dark = dark_at(moments.times, *place, darkness="civil twilight")
     low = dark_at(moments.times, *place, darkness="sunset") & ~dark

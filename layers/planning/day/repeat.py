@@ -42,7 +42,7 @@ source."""
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """How the tide stood and ran where a drift was; NaN where heights are not known."""
+    """Height and run of the tide where a drift was; NaN where heights are not known."""
 
     toward_deg: float
     current_mps: float
@@ -51,7 +51,7 @@ class Stage:
 
 
 def stage_of(setting: Setting, time: np.datetime64, place: tuple[float, float]) -> Stage:
-    """Tell the stage at a time (UTC) and place; WaterError if the current is unknown then."""
+    """Give the stage at a time (UTC) and place; WaterError if the current is unknown then."""
     row = _stages(setting, np.array([time]), place).iloc[0]
     if not np.isfinite(row["current_mps"]) or not np.isfinite(row["toward_deg"]):
         raise WaterError(
@@ -72,7 +72,7 @@ def next_times(
 ) -> pd.DataFrame:
     """Find when the height and current at a place will next be as they were, as `AGAIN`.
 
-    The most like moment of each occasion, looked for every ten minutes; at most `most` occasions.
+    The most alike moment of each occasion, sought every ten minutes; at most `most` occasions.
     """
     times = np.arange(start, end, STEP).astype("datetime64[ns]")
     table = _stages(setting, times, place)

@@ -46,7 +46,7 @@ LEAST_WAIT: Final = pd.Timedelta(minutes=5)
 def timetable(plan: Plan, setting: Setting, hours: OpenHours) -> gpd.GeoDataFrame:
     """Set out a day leg by leg, in order of time; no lines give slack periods alone.
 
-    Slack water is looked for in the spans of `hours`; there is no time to spare in what it leaves
+    Slack water is sought in the spans of `hours`; there is no time to spare in what it leaves
     out.
     """
     rows = [*_drifts(plan), *_runs(plan)]

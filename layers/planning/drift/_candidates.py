@@ -64,7 +64,7 @@ def starts_over(worth: xr.DataArray, spacing_m: float, reach_m: float) -> Pair:
     """Lay starts on a lattice over all water from which something of worth is in reach.
 
     worth: 0 where there is nothing; SeabedError if it is so everywhere.
-    spacing_m, reach_m: between starts; how far from worth a start may lie.
+    spacing_m, reach_m: between starts; how far from worth a start may be.
     Returned: longitude, latitude, shape (n,).
     """
     size = cell_size(worth)

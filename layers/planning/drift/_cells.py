@@ -18,7 +18,7 @@ NEAR_CELLS: Final = 1e-3
 """The polynomials are off by this share of a cell at most."""
 
 BEYOND: Final = 1.5
-"""Places farther from a grid's middle than so many times its half width are not known."""
+"""Places farther from a grid's middle than this many times its half width are not known."""
 
 
 class CellPolynomials(NamedTuple):

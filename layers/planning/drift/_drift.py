@@ -52,7 +52,7 @@ class DriftTracks:
     depth_m, shape (n, m): of water under the boat; NaN where not asked for, and after the end.
     ended, shape (n,): an `Ended` each.
     cells, shape (n, m): flat index of the grid cell under each point, -1 off the grid and after the
-        end; shape (n, 0) where not looked at.
+        end; shape (n, 0) where not sought.
     """
 
     times: Times

@@ -31,7 +31,7 @@ LEAST_WAY_M: Final = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Hand:
-    """How a trim is held: seconds between looks (infinity is never), and the motor's most."""
+    """How a trim is held: seconds between looks (infinity is never), and the motor's limit."""
 
     correct_every_s: float = CORRECT_EVERY_S
     limit_mps: float = 1.0

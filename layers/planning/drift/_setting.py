@@ -139,7 +139,7 @@ class Setting:
     safe : SafeWater
     water : DayWater
     band_m : (float, float)
-        Band of charted depth in which fish are looked for.
+        Band of charted depth in which fish are sought.
     limits : DriftLimits
     """
 

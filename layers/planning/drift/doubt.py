@@ -79,7 +79,7 @@ def draws(members: int, seed: int = 0) -> Floats:
 
     They are laid evenly over all seven at once, as steps round a circle for each, with a step that
     comes nowhere near a fraction of it (a Kronecker sequence: Niederreiter 1992, from a random
-    place on).  A hundred boats then tell a share as well as several hundred plain draws.
+    place on).  A hundred boats then give a share as well as several hundred plain draws.
     """
     ratio = 2.0
     for _ in range(RATIO_ROUNDS):

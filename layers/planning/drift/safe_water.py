@@ -168,15 +168,15 @@ class SafeWater:
         return self.heights.height_m(times)
 
     def height_at(self, times: Any) -> Floats:
-        """Height as `height`, asked for once where many boats have one time."""
+        """Height as `height`, computed once where many boats have one time."""
         moments, which = np.unique(times, return_inverse=True)
         return self.height(moments)[which.reshape(np.shape(times))]
 
     def stops(self, begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
-        """Tell what stops boats on n legs between UTC times: `Ended.TIME` is a clear way.
+        """Say what stops boats on n legs between UTC times: `Ended.TIME` is a clear way.
 
-        A leg is looked at every half cell, and a cell counts as its shoalest neighbour: bilinear
-        depth anywhere on the leg is then no less than what was looked at.
+        A leg is checked every half cell, and a cell counts as its shoalest neighbour: bilinear
+        depth anywhere on the leg is then no less than the depth that was checked.
 
         legs, shape (4, n): longitude and latitude of the beginnings, then of the ends.
         """
@@ -272,7 +272,7 @@ def _passed_over(
     if hazards is None or not len(hazards):
         nothing = np.full(grid.shape, np.inf, np.float32)
         return nothing, nothing
-    # half a cell more: a leg is looked at every half cell
+    # half a cell more: a leg is checked every half cell
     reach = (clearance_m + cell_size(grid).typical / 2) * ROUND
     around = hazards.geometry.to_crs(metric_crs(grid)).buffer(reach).to_crs(crs_of(grid))
     drifting, running = closed_depth(hazards), closed_depth(hazards, under_way=True)

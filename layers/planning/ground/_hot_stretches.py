@@ -22,7 +22,7 @@ SAME_WAY_DEG: Final = 45.0
 source."""
 
 MOST_TIMES: Final = 3.0
-"""No stretch counts for more than so many times the ground about it.  Our choice, no source."""
+"""No stretch counts for more than this many times the ground about it.  Our choice, no source."""
 
 
 def hot_stretches_at(

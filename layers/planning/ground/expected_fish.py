@@ -23,7 +23,7 @@ HEIGHT_STEP_M: Final = 0.1
 
 
 def tells_ground(response: Response | None) -> bool:
-    """Whether a response tells one piece of bottom from another, also where nobody fished."""
+    """Whether a response distinguishes pieces of bottom, also where nobody fished."""
     if response is None or not response.elsewhere:
         return False
     return any(name in GROUND_FACTORS for name in response.factors)

@@ -22,7 +22,7 @@ from seabed.geodesy import ahead, bearing_and_distance
 from seabed.units import half_turned
 
 HOURS_APART: Final = 1.0
-"""A line is drifted again up to so long before and after the hours of the tide at which it was.
+"""A line is drifted again up to this long before and after the hours of its own tides.
 Our choice, no source."""
 
 ALONG_M: Final = 20.0
@@ -104,7 +104,7 @@ def proven_lines(
     currents: Currents,
     heights: Heights | None,
 ) -> tuple[ProvenLine, ...]:
-    """Gather what is known of each line that gave a fish in `LEAST_ROD_HOURS` or more, best first.
+    """Gather the lines that gave a fish in `LEAST_ROD_HOURS` or more, best first.
 
     Drifts on n days turn and scale the tables' water by n/(n+1) of what they show: on each of them
     the wind moved the boat too.

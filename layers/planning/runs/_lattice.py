@@ -23,7 +23,7 @@ CORNER_CELLS: Final = 0.2
 CLOSE_CELLS: Final = np.array([0.5, 1.0, 2.0, 4.0, 8.0])
 NEIGHBOURS: Final = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 BLOCKS: Final = ((4_000, 1), (4_000_000, 4), (np.inf, 8))
-"""Cells on the side of a block, in lattices of at most so many cells."""
+"""Greatest number of cells of a lattice, and cells on the side of its blocks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class Lattice:
     northing: Floats
 
     def clear(self, start: Floats, end: Floats) -> Mask:
-        """Say which straight legs cross open cells alone, looked at every half cell."""
+        """Say which straight legs cross open cells alone, checked every half cell."""
         row, column = np.stack([start, end], axis=1)
         wanted = np.full(start.shape[1], self.wanted, np.float32)
         blocked = looked_along(Closed(self.closes, self.closes), row, column, wanted)
@@ -203,7 +203,7 @@ class _Net:
 
 
 def _side(cells: int) -> int:
-    """Cells on the side of a block, in a lattice of so many."""
+    """Cells on the side of a block, in a lattice of `cells`."""
     return next((side for most, side in BLOCKS if cells <= most), BLOCKS[-1][1])
 
 

@@ -221,7 +221,7 @@ def _even_steps(legs_s: Floats) -> tuple[Ints, float]:
 
 
 def _parted(corners: Floats, steps: Ints) -> Floats:
-    """Part each leg into so many even steps; a leg of none is left out."""
+    """Divide each leg into even steps; a leg of none is left out."""
     at = np.concatenate([[0], np.cumsum(steps)])
     return np.array([np.interp(np.arange(at[-1] + 1), at, part) for part in corners])
 

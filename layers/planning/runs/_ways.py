@@ -20,7 +20,7 @@ CLEAR_OF_LINE_M: Final = 50.0
 """How far a run keeps off the line that is fished.  Common practice, no source."""
 
 LEVEL_STEP_M: Final = 0.05
-"""Ways are first looked for in up to so much less water, so that they serve again."""
+"""Ways are first sought in up to this much less water, so that they serve again."""
 
 LEAST_MARGIN_M: Final = 150.0
 LONGEST_ROUND: Final = 4.0
@@ -192,7 +192,7 @@ class _Window:
 def _beside(line: Floats, ends: Pair, cell: Floats) -> Any:
     """Give the ground beside a line that a run keeps off, in metres right of and below the corner.
 
-    A quarter of a cell more: a way is looked at every half cell.
+    A quarter of a cell more: a way is checked every half cell.
     """
     flat = (line * cell[:, None])[::-1].T
     own = np.array([flat[0], flat[-1], *((place * cell)[::-1] for place in ends)])

@@ -1,10 +1,10 @@
 """Bait, lead, rod and person compared on the same trips, so that good days and lines favour none.
 
-The fish of a trip are dealt to what was in use by hours, and by what the drifts' lines pay.  A log
-names what caught fish, so that each was seen with one at least: the law of the counts, given their
-sum, is multinomial with none at zero.  Trips are the witnesses of the test and of the interval (a
-score test with their own variance: White 1982), and the false share over all that are compared is
-controlled (Benjamini & Hochberg 1995).
+The fish of a trip are shared out to what was in use by hours, and by what the drifts' lines pay.
+A log names what caught fish, so that each was seen with one at least: the law of the counts, given
+their sum, is multinomial with none at zero.  Trips are the witnesses of the test and of the
+interval (a score test with their own variance: White 1982), and the false share over all that are
+compared is controlled (Benjamini & Hochberg 1995).
 """
 
 from __future__ import annotations
@@ -64,7 +64,7 @@ MOST_OTHERS: Final = 7
 POWER: Final = ndtri(1 - FALSE_SHARE / 2) + ndtri(0.8)
 """Standard errors off zero that are seen four times in five."""
 MORE: Final = 1.5
-FARTHEST: Final = 4.0  # log of the greatest ratio that is looked for
+FARTHEST: Final = 4.0  # log of the greatest ratio that is sought
 
 
 def compare_tackle(
@@ -258,7 +258,7 @@ def _split(uses: Mapping[str, _Use], value: str) -> tuple[int, Floats, int]:
 
 
 def _covered(count: Floats, due: Floats) -> Floats:
-    """Log of the ways to deal so many fish by `due` with none left out: inclusion and exclusion."""
+    """Log of the ways to assign fish by `due` with none left out: inclusion and exclusion."""
     total = np.zeros(len(count))
     for some in chain.from_iterable(combinations(due, size) for size in range(1, len(due) + 1)):
         total += (-1.0) ** (len(due) - len(some)) * (sum(some) / due.sum()) ** count

@@ -21,7 +21,7 @@ Common practice, no source."""
 WATER_DOUBT: Final = 0.15
 """Of the push that wind and water ask for, as a share: that of the plan's own current."""
 FASTER: Final = 1.25
-"""No current is given for a push so much faster than the fastest reading."""
+"""No current is given for a push this many times as fast as the fastest reading."""
 NORMAL_80: Final = 1.2816
 
 
@@ -73,7 +73,7 @@ class Charge:
 
 
 def charge_of(curve: MotorCurve, push_mps: Any, seconds: Any) -> Charge:
-    """Add up the current of pushes, each for so long; NaN where one is far beyond the readings.
+    """Add up the current of pushes over their seconds; NaN if one is far beyond the readings.
 
     The interval takes in the doubt of the readings, and of the push that the day asks for.
     """

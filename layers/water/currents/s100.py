@@ -1,8 +1,8 @@
 """IHO S-104 (water level) and S-111 (surface current) files.
 
-Read is the first ``WaterLevel`` or ``SurfaceCurrent`` instance, as time series at fixed stations
-(data coding format 1 or 8) or on a regular grid (2), as the product specifications lay them out in
-HDF5 (S-104 and S-111, editions 1.x and 2.0).
+The readers take the first ``WaterLevel`` or ``SurfaceCurrent`` instance, as time series at fixed
+stations (data coding format 1 or 8) or on a regular grid (2), as the product specifications lay
+them out in HDF5 (S-104 and S-111, editions 1.x and 2.0).
 """
 
 from __future__ import annotations

@@ -92,7 +92,7 @@ class DriftTarget:
     shortest_minutes: float = 10.0
 
     def is_met(self, drift_mps: Floats, off_line_deg: Floats) -> Mask:
-        """Whether a boat left alone drifts well, so far off the water's line."""
+        """Whether a boat left alone drifts well, at an angle to the water's line."""
         least, greatest = self.speed_mps
         off = np.abs(half_turned(off_line_deg))
         met: Mask = (drift_mps >= least) & (drift_mps <= greatest) & (off <= self.off_line_deg)
@@ -113,7 +113,7 @@ def day_of_water(
     latitude: float | None = None,
     sea: Sea | None = None,
 ) -> pd.DataFrame:
-    """Tell the water minute by minute through a day of the zone's calendar.
+    """Give the water minute by minute through a day of the zone's calendar.
 
     Parameters
     ----------

@@ -39,8 +39,8 @@ LEFT_OUT: Final = Table.of(
 
 A_DAY: Final = np.timedelta64(1, "D")
 ON_THE_WAY: Final = 3 * HOUR
-"""So long before and after the hours asked for the limits are looked at, for the ways out and home
-and for drifts begun late."""
+"""The limits are checked this long before and after the hours asked for, for the ways out and home
+and for late drifts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ class OpenHours:
     def whole(
         cls, start: np.datetime64, end: np.datetime64, left_out: pd.DataFrame | None = None
     ) -> OpenHours:
-        """Use all hours, whatever is beyond the limits."""
+        """Use all hours, also those beyond the limits."""
         if left_out is None:
             left_out = LEFT_OUT.empty()
         return cls(((start, end),), ((start - A_DAY, end + A_DAY),), left_out)

@@ -1,4 +1,4 @@
-"""Tide tables as they are typed or pasted: turns found line by line, whatever the columns.
+"""Tide tables as they are typed or pasted: turns found line by line, in any columns.
 
 A line may hold one turn (``Sat 14 June 2031  3:12 AM  High Tide 6.2 ft``) or a day's four; a date
 holds until the next; a unit may follow each height, or be in a line above.

@@ -1,4 +1,4 @@
-"""A current learned on a ground, held against the table of its station: how much later it turns."""
+"""A learned current compared with the table of its station: how much later it turns."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from seabed.array_types import Floats, Mask, Pair, Times
 STEP_S: Final = 300.0
 STEP: Final = 5 * MINUTE
 MOST_S: Final = 3 * 3600.0
-"""A turn of the water is held against the table's turn within this."""
+"""A turn of the water is compared with the table's turn within this."""
 MOST_STEPS: Final = int(MOST_S / STEP_S)
 LEAST_TURNS: Final = 4
 DRAWS: Final = 200

@@ -107,7 +107,7 @@ class LearnedCurrent:
         return self._seen(tide_parts(self.heights, times))
 
     def by_hour(self) -> pd.DataFrame:
-        """Tell the current by hour of the tide, as it is on average over the tides drifted on.
+        """Give the current by hour of the tide, on average over the tides drifted on.
 
         Columns: ``hours_from_high`` (whole hours around the station's high water), ``toward_deg``,
             ``speed_mps``, ``low_mps``, ``high_mps`` (90 % interval of the speed that way on a day,

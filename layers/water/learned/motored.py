@@ -1,6 +1,6 @@
 """Drifts on which the motor ran, found by a mixture: each drift against the others.
 
-Water and wind alone move a free boat.  A motored one is held along the water at a pace of its own,
+Water and wind alone move a free boat.  A motored one is kept along the water at a pace of its own,
 which the wind does not change, or is driven somewhere else.  A drift's mean velocity v comes from
 one of three kinds, with c the current of the drifts' common model and u its direction:
 
@@ -8,7 +8,7 @@ one of three kinds, with c the current of the drifts' common model and u its dir
     held:   v = share |c| u + error, the share about two thirds
     driven: v = c + anything
 
-They are parted by expectation and maximization (Dempster, Laird & Rubin 1977), begun from many
+They are parted by expectation and maximization (Dempster, Laird & Rubin 1977), started from many
 small sets of drifts (as Rousseeuw & Van Driessen 2006 begin theirs), since with half of the drifts
 motored one start from all ends anywhere; the end of greatest marginal likelihood counts (Laplace).
 An outing's own shares are drawn to those of all.
@@ -24,7 +24,7 @@ import numpy as np
 from seabed.array_types import Floats, Pair
 
 FEWEST: Final = 15
-"""Drifts, without which none can be held against the others: the model has as many coefficients."""
+"""Fewer drifts can't be compared with each other: the model has as many coefficients."""
 
 STARTS: Final = 100
 ROUNDS: Final = 40

@@ -212,7 +212,7 @@ def fetches_round(
 
 
 def _in_long_runs(blank: Mask, length: int) -> Mask:
-    """Mark, along each row, cells after which so many more are blank."""
+    """Mark, along each row, cells after which `length` more are blank."""
     count = np.cumsum(blank, axis=1)
     ahead = np.minimum(np.arange(blank.shape[1]) + length, blank.shape[1] - 1)
     return np.asarray(count[:, ahead] - count == ahead - np.arange(blank.shape[1]))

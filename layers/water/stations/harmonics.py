@@ -19,7 +19,7 @@ f and u can be followed from day to day, or held for each calendar year at their
 as Schureman's tables 14 and 15 have them and the U.S. agency still predicts.  There M1 needs care:
 its tabulated V + u at the year's beginning takes Q, and with it the perigee, at the *middle* of the
 year (V without p), while its speed has the perigee's motion in it, so that it runs ahead by half a
-year of that motion, 20.3 degrees.  Found so against the agency's printed predictions.
+year of that motion, 20.3 degrees.  Found by comparison with the agency's printed predictions.
 Held so, heights would step at midnight of 1 January, at Seattle by up to 10 cm, which makes turns
 of the tide that are none: from six hours before to six after, one year's sum passes smoothly into
 the next one's.
@@ -131,7 +131,7 @@ class Harmonics:
         return total
 
     def _sum(self, moments: Times, *, years_on: int = 0) -> Floats:
-        """Sum; of yearly corrections those of so many years on."""
+        """Sum; with yearly corrections of `years_on` later."""
         day = ((moments - EPOCH) // DAY).astype(np.int64)
         passed = (moments - EPOCH - day * DAY) / DAY
         days, row = np.unique(day, return_inverse=True)

@@ -309,7 +309,7 @@ def _light(speed: str, unit: str, word: str, default_unit: str | None) -> FixedW
 
 
 def wind_notes(words: Sequence[str]) -> list[str]:
-    """Say what is taken for winds that are given as a range, a force or without direction."""
+    """Say how winds given as a range, a force or without direction are read."""
     notes = []
     for word in words:
         clock = _CLOCK.fullmatch(word) if _has_clock(word) else None

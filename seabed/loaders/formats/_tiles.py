@@ -35,7 +35,7 @@ _PLAIN: Final = {
     "SourceFilename", "OpenOptions", "SourceBand", "SourceProperties", "SrcRect", "DstRect",
     "NODATA",
 }  # fmt: skip
-"""What a source may hold that is laid as it is."""
+"""What a source may hold whose tile is laid unchanged."""
 _OTHER_SOURCES: Final = {
     "AveragedSource", "NoDataFromMaskSource", "KernelFilteredSource", "ArraySource", "MaskBand",
 }  # fmt: skip

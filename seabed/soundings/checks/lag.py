@@ -80,8 +80,8 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
     soundings: where ``depth_m`` is NaN, the depth below the surface is taken; flagged ones are not
         used.
     chart: from longitudes and latitudes to the depths of a grid of the same ground, NaN off it.
-        The bottom is then looked for about it: any slope it shows helps, though it be coarse or off
-        by a constant.
+        The bottom is then looked for about it: any slope it shows helps, even a coarse chart or one
+        that is off by a constant.
     """
     SOUNDINGS.check(soundings)
     track = pieces_of(track_of(soundings))
@@ -112,7 +112,7 @@ def estimate_lag(soundings: pd.DataFrame, *, chart: DepthsAt | None = None) -> L
 def _windows(track: Track) -> list[Ints]:
     """Pieces of each window of the ground that was passed in more than one direction.
 
-    Those with the most relief, and of each at most so many pieces, whole stretches of them.
+    Those with the most relief, and of each at most `_PIECES` pieces, in whole stretches.
     """
     column, row = np.floor(track.east / _WINDOW_M), np.floor(track.north / _WINDOW_M)
     key = (row - row.min()) * (np.ptp(column) + 1) + column - column.min()
@@ -299,7 +299,7 @@ def _likely(  # noqa: PLR0917  (compiled functions take no keywords)
 
 @inlined
 def _covariance(distance: float, variances: Floats) -> float:
-    """Covariance so far apart; each of `RANGES_M` is a fourth of the next, so is its logarithm."""
+    """Covariance at a distance; each of `RANGES_M` is a fourth of the next, so is its logarithm."""
     scaled = np.sqrt(3.0) * distance / RANGES_M[-1]
     fallen = np.exp(-scaled)
     total = 0.0

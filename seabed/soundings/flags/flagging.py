@@ -143,8 +143,8 @@ def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Float
     """Echoes that went down and up twice, and the level of the rest.
 
     Sound that comes back to the surface and goes down once more arrives as if from twice the
-    depth below the transducer, and once the depth of the transducer.  The level they are held
-    against is a running median over two minutes; a second one without them follows.
+    depth below the transducer, and once the depth of the transducer.  The level that they are
+    compared with is a running median over two minutes; a second one without them follows.
     """
     double = np.zeros(len(depth), bool)
     for _ in range(2):

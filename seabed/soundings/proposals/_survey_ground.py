@@ -1,4 +1,4 @@
-"""The ground that lines are tried on: coarse cells, and what a line there would tell."""
+"""The ground that lines are tried on: coarse cells, and what a line there gains."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ class SurveyGround:
         return columns * self.width_m / 2, rows * self.height_m / 2
 
     def left(self, away_m: Floats, variance: Floats) -> Floats:
-        """Share of a variance that is left so far from a line."""
+        """Share of a variance that is left at a distance from a line."""
         with np.errstate(invalid="ignore", divide="ignore"):
             trust = np.where(variance > 0, variance / (variance + self.noise), 0.0)
         share: Floats = 1.0 - matern(away_m / self.correlation_m) ** 2 * trust

@@ -11,7 +11,7 @@ from seabed.array_types import Floats, Ints
 from seabed.robust import huber_fit, robust_sigma
 
 PATCH: Final = 16
-"""Differences within so many cells tell much the same."""
+"""Differences within this many cells depend on each other."""
 
 
 @dataclass(frozen=True, slots=True)

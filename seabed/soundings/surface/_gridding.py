@@ -31,7 +31,7 @@ GROUP: Final = 2
 """Cells along the side of a group that is predicted from one neighbourhood."""
 
 FEW: Final = 3
-"""Blocks of so few soundings are held against their neighbours: their own median can't tell."""
+"""Blocks of so few soundings are compared with their neighbours: their own median proves little."""
 
 STRANGE: Final = 4.0
 NEAR_CELLS: Final = 1.5
@@ -44,7 +44,7 @@ WIDER: Final = 1.12
 90 % held 86 % of true depths, and hold 90 % with deviations so many times as wide."""
 
 TWO_SIDED_95: Final = 1.96
-"""Deviations within which 95 % of normal errors lie, as IHO S-44 gives what it allows."""
+"""Deviations within which 95 % of normal errors are, as IHO S-44 gives what it allows."""
 
 NOTED_SCATTER: Final = 1.1
 
@@ -223,7 +223,7 @@ def _blocks(
 
 
 def _wary(blocks: BlockDepths, roughness: Roughness, workers: int) -> BlockDepths:
-    """Trust blocks of few soundings less where they are far from what their neighbours say."""
+    """Give blocks of few soundings less weight where they differ from their neighbours."""
     few = np.flatnonzero(blocks.count <= FEW)
     few = few[stand_out(blocks, few)]
     off = np.abs(misfits(blocks, roughness, few, workers=workers)) / STRANGE

@@ -16,7 +16,7 @@ from seabed.soundings.surface._blocks import BlockDepths
 from seabed.soundings.surface._roughness import Roughness, matern
 
 NEAREST: Final = slice(0, 48)
-"""Blocks looked at for each group of cells, by their rank from the nearest."""
+"""Blocks sought for each group of cells, by their rank from the nearest."""
 
 NEIGHBOURS: Final = slice(1, 25)
 BESIDE: Final = slice(1, 9)
@@ -77,7 +77,7 @@ def krige(
 
 
 def misfits(blocks: BlockDepths, roughness: Roughness, rows: Ints, *, workers: int = 2) -> Floats:
-    """How far blocks lie from what their neighbours predict, in deviations, deeper positive.
+    """How far blocks are from what their neighbours predict, in deviations, deeper positive.
 
     All 0 where there are fewer than 5 blocks.
     """

@@ -16,7 +16,7 @@ from seabed.soundings.surface._blocks import BlockDepths
 
 LAGS: Final = 16
 PAIRS: Final = 3000
-"""Pairs looked for at each lag."""
+"""Pairs sought at each lag."""
 
 LEAST_PAIRS: Final = 30
 RANGES: Final = 14
@@ -44,7 +44,7 @@ class Roughness:
     half_square: Floats
 
     def variogram(self, lag_m: Floats) -> Floats:
-        """Half the mean square difference of depths so far apart, metres squared."""
+        """Half the mean square difference of depths at lags, metres squared."""
         lag = np.asarray(lag_m, float)[..., None]
         rise: Floats = (self.sill * (1.0 - matern(lag / self.range_m))).sum(axis=-1)
         return self.nugget + rise
@@ -56,7 +56,7 @@ class Roughness:
         return 3.0 * float(np.sqrt(2 * self.variogram(np.array([far]))[0])) / far
 
     def reach_m(self, change_m: float) -> float:
-        """Distance over which the bottom changes by so much, in the root mean square."""
+        """Distance over which the bottom changes by `change_m`, in the root mean square."""
         lag = np.geomspace(self.lag_m[0], 4 * self.lag_m[-1], 400)
         rise = np.sqrt(2 * (self.variogram(lag) - self.nugget))
         return float(lag[min(int(np.searchsorted(rise, change_m)), len(lag) - 1)])

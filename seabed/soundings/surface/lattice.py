@@ -68,7 +68,7 @@ class CellLattice:
         return (x - west) / self.transform.a, (y - north) / self.transform.e
 
     def coordinates(self, east_m: float, south_m: float) -> tuple[float, float]:
-        """Coordinates of a place so far from the north-west corner."""
+        """Coordinates of a place by its metres from the north-west corner."""
         affine = self.transform
         return (
             affine.c + affine.a * east_m / self.width_m,
@@ -164,7 +164,7 @@ def projected(crs: CRS, longitude: Floats, latitude: Floats) -> Pair:
 
 
 def in_squares(values: NDArray[Any], steps: tuple[int, int]) -> NDArray[Any]:
-    """Part values into squares ``[i, :, j, :]`` of so many rows and columns, padded with 0."""
+    """Divide values into blocks ``[i, :, j, :]`` of some rows and columns, padded with 0."""
     (rows, columns), (down, across) = values.shape, steps
     padded = np.pad(values, ((0, -rows % down), (0, -columns % across)))
     return padded.reshape(-1, down, padded.shape[1] // across, across)

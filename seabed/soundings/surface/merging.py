@@ -222,7 +222,7 @@ def write_merged(path: str | Path, merged: MergedGrid, *, caution: str) -> None:
 
 
 def _place(open_grid: xr.DataArray, own: xr.DataArray) -> tuple[slice, slice]:
-    """Where the own cells lie among those of the open grid."""
+    """Where the own cells are among those of the open grid."""
     ours, theirs = transform_of(own), transform_of(open_grid)
     column, row = (ours.c - theirs.c) / theirs.a, (ours.f - theirs.f) / theirs.e
     off = max(
@@ -314,7 +314,7 @@ def _taken(bias: Bias, pair: _Pair, typical: float) -> float:
 
 
 def _moved(pair: _Pair, misfit: Misfit, taken: float, typical: float) -> _Pair:
-    """Own depths less so much of the bias: by that much they share the open grid's errors."""
+    """Own depths less a share of the bias: by that share they have the open grid's errors."""
     random = np.maximum(pair.sigma**2 - pair.common**2, 0.0)
     common = np.hypot((1.0 - taken) * pair.common, taken * typical)
     return _Pair(pair.base, pair.mine - taken * misfit.values, np.sqrt(random + common**2), common)

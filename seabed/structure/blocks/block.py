@@ -39,7 +39,7 @@ class Block:
     column: int
 
     def within(self, margin: int) -> Block:
-        """Give the chunk with so many cells around it, no more than there are."""
+        """Give the chunk with a margin of cells around it, as far as there are any."""
         top, left = (
             max(self.chunk.row - margin, self.row),
             max(self.chunk.column - margin, self.column),
@@ -143,7 +143,7 @@ def _read(whole: Whole, chunk: Chunk, margin: int) -> tuple[NDArray[np.float32],
 def crossings_of(
     lines: Lines, values: NDArray[Any], level: float, *, origin: tuple[int, int], borders: Borders
 ) -> Pair:
-    """Tell where lines cross borders that are shared: column and row; NaN for a free end and rings.
+    """Find where lines cross shared borders: column and row; NaN for a free end and rings.
 
     A line that runs through the very centre of a cell may leave and come back there: these
     crossings are moved a quarter of a cell toward the neighbour they are beside.

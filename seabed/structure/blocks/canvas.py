@@ -1,4 +1,4 @@
-"""A large grid looked at here and there: tiles that are read when wanted and kept a while."""
+"""Parts of a large grid: tiles that are read on demand and kept for a while."""
 
 from __future__ import annotations
 

@@ -25,7 +25,7 @@ class Kind(Protocol[Joined_co]):
         return None
 
     def margin(self, whole: Whole) -> int:
-        """Cells around a chunk that are looked at, so that it gives what the whole would."""
+        """Cells around a chunk that it needs to give the same as the whole grid."""
         ...
 
     def find(self, block: Block) -> Arrays:

@@ -21,13 +21,13 @@ from seabed.structure.blocks.kind import Kinds
 from seabed.structure.blocks.whole import Arrays, Chunk, Whole
 
 FORMAT: Final = 2
-"""Raised when what is stored changes its meaning."""
+"""Higher whenever the stored results change their meaning."""
 
 PLAN: Final = "plan.json"
 
 
 def fingerprint(source: str, whole: Whole, kinds: Kinds, reading: str = "") -> str:
-    """Text that differs wherever the results of chunks would.
+    """Text that differs whenever the results of chunks could.
 
     source: the grid's file or address.  Of a file, size and time of change count too.
     reading: what else the depths depend on: sign, unit, offset, the part taken.
@@ -85,7 +85,7 @@ class Store:
         return StoredResults([self.path(chunk) for chunk in chunks], part)
 
     def remove(self) -> None:
-        """Remove what is kept, once it is of no more use."""
+        """Remove the results, once they are of no more use."""
         self._clear()
         if self.folder.is_dir() and not any(self.folder.iterdir()):
             self.folder.rmdir()

@@ -1,4 +1,4 @@
-"""The whole of a grid, read in blocks: where its chunks lie, and how large its cells are."""
+"""The whole of a grid, read in blocks: where its chunks are, and how large its cells are."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ class Held:
         return transform_of(self.grid)
 
     def depths(self, row: int, column: int, rows: int, columns: int) -> NDArray[np.float32]:
-        """Give a block: a view where the grid's own cells can be looked at."""
+        """Give a block: a view of the grid's own cells where it can."""
         return contiguous(self.grid[row : row + rows, column : column + columns].values)
 
 

@@ -1,1 +1,1 @@
-"""NoiseSettings: how much there is, soundings that stand alone, and the ground without either."""
+"""Noise: how much there is, doubtful soundings, and the ground without either."""

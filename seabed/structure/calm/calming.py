@@ -28,7 +28,7 @@ _WORTH: Final = 0.2
 _CLEAR: Final = 1.0
 """Deviations beyond the wanted significance for what is put back: so many cells are looked at."""
 _ALONE: Final = 6.0
-"""Deviations by which one cell is put back as it is."""
+"""Deviations by which one cell alone is put back."""
 _LEAST_WEIGHT: Final = 0.35
 _NARROW: Final = np.array([-0.0625, 0.25, 0.625, 0.25, -0.0625], np.float32)
 """A binomial mean of three, twiced."""
@@ -69,7 +69,7 @@ class Calm:
 
     @property
     def reach(self) -> int:
-        """Cells looked at to each side, for what single cells have lost too."""
+        """Cells needed to each side, also for what single cells have lost."""
         return len(self.kernel) // 2 + 2 * (len(_NARROW) // 2) + 1 if self.width else 0
 
     @property
@@ -118,7 +118,7 @@ class Calms:
 
     @property
     def reach(self) -> int:
-        """Cells looked at to each side."""
+        """Cells needed to each side."""
         return max(one.reach for one in self.every.values())
 
     def clear_m(self, row: NDArray[Any], column: NDArray[Any], lowered: float) -> Floats:
@@ -189,7 +189,7 @@ def _smooth(  # noqa: PLR0917  (compiled functions take no keywords)
     kernel: Depths,
     out: Depths,
 ) -> None:
-    """Weighted mean of known cells; NaN where they carry too little of the weight."""
+    """Weighted mean of known cells; NaN where they have too little of the weight."""
     rows, columns = values.shape
     half = len(kernel) // 2
     down, empty = np.empty(columns, np.float32), np.empty(columns, np.float32)

@@ -1,4 +1,4 @@
-"""Soundings that stand alone: far off the ground around them, with no neighbour that shares it."""
+"""Lone soundings: far off the ground around them, with no neighbour at their depth."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from seabed.compiled import compiled
 from seabed.structure.calm.noise import Zone
 
 REACH: Final = 2
-"""Cells looked at to each side."""
+"""Cells needed to each side."""
 LEAST_M: Final = 0.5
 DEVIATIONS: Final = 6.0
 _SHARED: Final = 0.1

@@ -27,7 +27,7 @@ _AGREE: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Sides:
-    """What is found on both sides of an axis, at each of n points.
+    """Both sides of an axis, at each of n points.
 
     depth: on the axis, metres.
     height: how far the lower of the two sides rises over it, metres; NaN where unknown.

@@ -1,4 +1,4 @@
-"""The face of an edge on the grid as it is: mean profiles across stretches of it.
+"""The face of an edge on the unsmoothed grid: mean profiles across stretches of it.
 
 Smoothing finds edges in noise but blurs them.  The mean of many unsmoothed profiles, taken where
 the smoothed ones say, is about as quiet and keeps the face as sharp as the cells can show it.
@@ -204,7 +204,7 @@ def faces_of(
 
     length_m: by the lines' numbers.
     profile: as `seabed.structure.tracing.slopes.profiles`, with each point's ``line``.
-    measure: gives the faces of stretches, by the bottom as it is.
+    measure: gives the faces of stretches, by the unsmoothed bottom.
     Returned: ``width_m`` (metres) and ``steepest`` (metres of depth a metre), by line; none for a
         line that has no breaks.
     """

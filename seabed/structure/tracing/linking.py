@@ -104,7 +104,7 @@ def linked(ends: NDArray[Any], starts: NDArray[Any]) -> Ints:
 
 
 def _numbered(group: Ints) -> Ints:
-    """Tell equal numbers, which stand together, apart by their order."""
+    """Tell equal neighbouring numbers apart by their order."""
     first = np.concatenate([[True], group[1:] != group[:-1]])
     place = np.arange(len(group)) - np.maximum.accumulate(np.where(first, np.arange(len(group)), 0))
     return np.asarray(group * (int(place.max()) + 1) + place, np.int64)

@@ -20,7 +20,7 @@ Lines = tuple[Floats, Ints]
 def marching(values: NDArray[Any]) -> Any:
     """Prepare to trace through values, shape (rows, columns); NaN is void.
 
-    Where one corner of four is void, the other three still carry the surface.
+    Where one corner of four is void, the other three still hold the surface.
     """
     rows, columns = values.shape
     if rows < 2 or columns < 2:  # no surface at all

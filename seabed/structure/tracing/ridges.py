@@ -28,7 +28,7 @@ _OVER: Final = math.tan(math.radians(1.0))
 """Or the edge is steeper than its flanks by this, metres of depth a metre."""
 _THREADS: Final = 2
 STRIDES: Final = 8
-"""Lengths of a scale beyond a break that tell the usual slope of a flank."""
+"""Lengths of a scale beyond a break that give the usual slope of a flank."""
 _RISE: Final = 0.25
 """Slope that rises again by this share of the greatest belongs to the next edge."""
 

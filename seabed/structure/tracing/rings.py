@@ -18,7 +18,7 @@ MOST_CELLS: Final = 4096
 def noise_made(
     lines: Lines, depth: NDArray[np.float32], level: float, least_m: Floats, corner: tuple[int, int]
 ) -> Mask:
-    """Tell which lines are small rings whose ground differs from the level by less than some depth.
+    """Say which lines are small rings whose ground differs from the level by less than some depth.
 
     lines, depth: columns and rows of a grid; what they were traced on.
     corner: (column, row) of the first of `depth` in that grid.

@@ -31,7 +31,7 @@ class Limits:
 
     @property
     def reach(self) -> float:
-        """How far up and down the fall line the breaks are looked for, metres."""
+        """How far up and down the fall line the breaks are sought, metres."""
         return 8 * self.scale_m if self.reach_m is None else self.reach_m
 
     @property

@@ -18,7 +18,7 @@ Outside = Mask
 Values = TypeVar("Values", Depths, Indices, Mask)
 
 PINHOLE_CELLS: Final = 16
-"""Voids of at most so many cells, away from the border, are overlooked."""
+"""Voids of at most this many cells, away from the border, are overlooked."""
 
 _LOOK_BACK: Final = 8
 
