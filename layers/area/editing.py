@@ -31,7 +31,7 @@ def change_area(path: str | Path, values: Mapping[tuple[str, ...], Any]) -> Area
     'North bank'
     """
     path = Path(path)
-    load_area(path)  # which says what is wrong with it as it is
+    load_area(path)  # it says what is wrong with the file as it is
     try:
         content = tomlkit.parse(path.read_text(encoding="utf-8"))
     except (OSError, ValueError, TOMLKitError) as error:

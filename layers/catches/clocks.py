@@ -231,7 +231,7 @@ def _by_drifts(catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame) -> LogClock:
 
 
 def _or_an_hour(tied: NDArray[np.int64], count: int) -> LogClock:
-    """Tell where an hour off, summer time set wrong, would put almost as many fish onto drifts."""
+    """Tell where an hour off, as summer time set wrong is, would tie almost as many fish."""
     now = int(tied[SHIFTS_S == 0][0])
     fish, hour_s = max((int(tied[hour == SHIFTS_S][0]), hour) for hour in (-HOUR_S, HOUR_S))
     if not now or fish < max(now - 1, ALIKE * now):

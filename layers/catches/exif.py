@@ -29,7 +29,7 @@ _FAULTS: Final = (
     OSError, ValueError, SyntaxError, KeyError, IndexError, TypeError, AttributeError,
     OverflowError, ZeroDivisionError, EOFError, struct.error,
 )  # fmt: skip
-"""What damaged EXIF makes a reader raise."""
+"""What a reader raises for damaged EXIF."""
 _CLOCK = re.compile(r"(\d{4})[:\-/.](\d\d)[:\-/.](\d\d)[ T](\d\d):(\d\d):(\d\d)")
 _OFFSET = re.compile(r"([+-])(\d\d):?(\d\d)")
 FIRST_YEAR: Final = 1990
@@ -71,7 +71,7 @@ def read_exif(path: str | Path) -> Exif:
         raise CatchError("no photo (JPEG or HEIC)", file=path, do="Give the camera's own file.")
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error")  # damage that would be passed over with a warning
+            warnings.simplefilter("error")  # else damage would be passed over with a warning
             tags = _heif_tags(Path(path)) if is_heif(head) else _jpeg_tags(path)
             exif = _exif_of(tags, tags.get_ifd(EXIF_IFD), tags.get_ifd(GPS_IFD)) if tags else None
     except (*_FAULTS, Warning) as error:

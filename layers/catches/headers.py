@@ -12,7 +12,7 @@ from seabed.tables.headings import CATCH_MEANINGS, ENGLISH, meanings_of, plain, 
 from seabed.tables.text_table import TextTable
 
 _ASKED: Final = ("kept", "released")
-"""Two ways to ask the same."""
+"""Two columns that answer one question."""
 
 
 @dataclass(slots=True)
@@ -41,7 +41,7 @@ def meanings_with(headings: Sequence[str], own: Mapping[str, str]) -> list[str |
 
 
 def columns_of(table: TextTable) -> CatchColumns:
-    """Find which column means what; CatchError of one meaning in two columns, or no time."""
+    """Find which column means what; CatchError for one meaning in two columns, or no time."""
     columns = CatchColumns()
     for number, (heading, meaning) in enumerate(zip(table.headings, table.meanings, strict=True)):
         if meaning == "note":

@@ -54,7 +54,7 @@ def photo_files(paths: Iterable[str | Path]) -> tuple[list[Path], list[Path]]:
     """Give the photos that paths name, and what else is in the folders among them.
 
     A folder means the JPEG and HEIC files in it, in order of name, not those in folders below.
-    CatchError of a folder without a photo.
+    CatchError for a folder without a photo.
     """
     photos: list[Path] = []
     others: list[Path] = []

@@ -44,7 +44,7 @@ CLOCK_S: Final = 30.0
 practice, no source."""
 
 LEAST_WEIGHT: Final = 0.05
-"""A drift that a fish is less likely of does not come into question."""
+"""A drift that a fish is less likely to be of is ruled out."""
 
 PLACE_ERROR_M: Final = 10.0
 """Standard deviation of the place that a log gives.  Common practice, no source."""

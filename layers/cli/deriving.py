@@ -62,7 +62,7 @@ def _option_of(request: type[Request], key: str) -> str:
 
 
 WHOLE: Final = {"seabed learn": "seabed tide --area area.toml --learn trip_1.gpx --out current"}
-"""What a page has a button for, as a command."""
+"""Commands for what a page has a button for."""
 
 
 class Command(TyperCommand):

@@ -1,4 +1,4 @@
-"""The command ``seabed``: it starts before anything is loaded, and has a word for every end."""
+"""The command ``seabed``: it starts before anything is loaded, and says how each run ends."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ _STEERING: Final = {
     for code in (*range(0x20), *range(0x7F, 0xA0), *map(ord, TURNING))
     if chr(code) not in "\n\t"
 }
-"""The control characters of ISO/IEC 6429, sets C0 and C1, DEL, and what turns text around."""
+"""Control characters of ISO/IEC 6429, sets C0 and C1, DEL, and what reverses text."""
 
 
 def plain(text: str) -> str:

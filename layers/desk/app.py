@@ -33,7 +33,7 @@ from layers.present.looks import css_variables
 from seabed.errors import SeabedError
 
 LEFT_S: Final = 3.0
-"""So long after the last page was closed none is on its way."""
+"""So long after the last page was closed, no other is on its way."""
 _BROWSER: Final = Path(__file__).with_name("browser")
 
 

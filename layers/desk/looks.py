@@ -193,7 +193,7 @@ def misfits(area_file: str, names: list[str]) -> dict[str, Any]:
 
 @contextmanager
 def _about(name: str) -> Iterator[None]:
-    """Make of an error one about a field, if no other field can cure it."""
+    """Turn an error into one about a field, if no other field can cure it."""
     try:
         yield
     except SeabedError as error:

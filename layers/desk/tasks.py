@@ -205,7 +205,7 @@ def plain_request(request: Request) -> dict[str, Any]:
 
 
 def request_from(job: str, plain: dict[str, Any]) -> Request:
-    """Make a request of plain values; SeabedError of an unknown job or field."""
+    """Make a request of plain values; SeabedError for an unknown job or field."""
     kind = getattr(requests, f"{job.capitalize()}Request", None)
     if kind is None:
         raise SeabedError(f"there is no job {job!r}")

@@ -145,7 +145,7 @@ def faults(kind: str, area_file: str, rows: list[Row], unit: str) -> dict[str, A
 
 
 def _lacking(kind: str, row: Row, *, first: bool) -> Iterator[tuple[int, str]]:
-    """Name the cells that a row must have and has not; a day holds for the rows below it."""
+    """Name the cells that a row needs and lacks; a day holds for the rows below it."""
     if first and not row[0].strip():
         yield 0, "day"
     if not row[_TIME].strip():

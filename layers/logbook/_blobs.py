@@ -56,7 +56,7 @@ class BlobError(ValueError):
 
 
 def from_blobs(blobs: Sequence[Any]) -> NDArray[Any]:
-    """Decode; None stays None; BlobError of the first that is damaged."""
+    """Decode; None stays None; BlobError for the first that is damaged."""
     binary = np.empty(len(blobs), dtype=object)
     for at, blob in enumerate(blobs):
         binary[at] = None if blob is None else _binary(blob, at)

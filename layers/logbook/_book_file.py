@@ -130,7 +130,7 @@ class BookFile:
 
     @contextmanager
     def _named_itself(self, partial: Path) -> Iterator[None]:
-        """Give errors of a file that is to take this one's place as this one's."""
+        """Raise errors of the file that is to take this one's place as errors of this one."""
         try:
             yield
         except sqlite3.Error as error:
@@ -234,11 +234,11 @@ class BookFile:
                     yield connection
             except sqlite3.Error as error:
                 raise self._in_words(error) from error
-            except UnicodeDecodeError as error:  # words of the library about a damaged name
+            except UnicodeDecodeError as error:  # the library's, for a damaged name
                 raise self._in_words(sqlite3.DatabaseError("malformed")) from error
 
     def _hold_whole(self, connection: sqlite3.Connection) -> None:
-        """Look once, and again when the file has changed, whether every page is what it must be."""
+        """Check once, and again when the file has changed, that every page is what it must be."""
         status = self.path.stat()
         state = status.st_size, status.st_mtime_ns
         if state == self._seen or not status.st_size:
@@ -249,7 +249,7 @@ class BookFile:
         self._seen = state
 
     def _check(self, connection: sqlite3.Connection) -> None:
-        """Hold that the file is a logbook of a version that can be read."""
+        """Check that the file is a logbook of a version that can be read."""
         version = version_of(connection)
         if version == 0:
             raise LogbookError("the logbook is empty", file=self.path, do="Add a trip first.")

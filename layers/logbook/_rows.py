@@ -40,7 +40,7 @@ def to_rows(table: BookTable, frame: pd.DataFrame) -> list[tuple[Any, ...]]:
 def from_rows(table: BookTable, batches: Iterable[Sequence[tuple[Any, ...]]]) -> pd.DataFrame:
     """Turn rows, a number (fid) before what `names_of` says, back into a frame of typed columns.
 
-    Rows come in batches, so that few geometries are in memory twice.  LogbookError of a value that
+    Rows come in batches, so that few geometries are in memory twice.  LogbookError for a value that
     is not of its column's type.
     """
     names = ["fid", *names_of(table)]

@@ -42,7 +42,7 @@ def read_parts(connection: sqlite3.Connection, name: str, order: str) -> Iterato
 def _batches(
     connection: sqlite3.Connection, name: str, order: str, trip: str | None = None
 ) -> Iterator[list[Any]]:
-    columns = ", ".join(f"[{column}]" for column in names_of(_TABLE[name]))  # in "" maybe text
+    columns = ", ".join(f"[{column}]" for column in names_of(_TABLE[name]))  # "" may be text
     where, values = ("", ()) if trip is None else ("WHERE trip = ?", (trip,))
     cursor = connection.execute(
         f'SELECT fid, {columns} FROM {name} {where} ORDER BY "{order}", fid',  # noqa: S608

@@ -150,7 +150,7 @@ class Logbook:
         return AddReport(tuple(added), tuple(replaced), tuple(unchanged), backup)
 
     def _hold_back(self, losses: list[str], *, allowed: bool) -> None:
-        """Undo the writing that this is called in where something would be lost."""
+        """Undo the transaction that this is called in where something would be lost."""
         if losses and not allowed:
             raise LogbookError(
                 f"trips logged before would lose this: {'; '.join(losses)}",
@@ -285,7 +285,7 @@ class Logbook:
 
 
 def _some_goes(connection: sqlite3.Connection, entries: Sequence[Entry]) -> bool:
-    """Say whether adding `entries` would take the place of a trip that is another."""
+    """Say whether adding `entries` would replace a different trip."""
     for entry in entries:
         old = overlapping(connection, entry)
         if old and not (len(old) == 1 and old[0].digest == entry.digest()):

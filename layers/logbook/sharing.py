@@ -177,7 +177,7 @@ def _usual(value: float) -> float:
 def square_m(coarse_m: float) -> float:
     """Give the side of squares at least so coarse: 125 m, doubled as needed.
 
-    Raises LogbookError of less than 100 m, or more than 512 km.
+    Raises LogbookError for less than 100 m, or more than 512 km.
     """
     if not coarse_m >= 100.0:
         raise LogbookError(

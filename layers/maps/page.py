@@ -92,7 +92,7 @@ def page_of(content: MapContent, made: datetime | None = None) -> str:
         "attributionControl": False,
     }
     text = _json(data)
-    del data  # several times as large as its text
+    del data  # it is several times as large as its text
     key = hashlib.sha256("\n".join([text, *cells.values()]).encode()).hexdigest()[:16]
     about = _json({"key": key, "made": made.isoformat()[:16] if made else ""})
     blocks = "".join(

@@ -159,7 +159,7 @@ def _sentence(parts: list[str]) -> str:
 
 
 def _waves(row: Any, units: dict[str, str]) -> str:
-    units = {"depth": "m" if units["depth"] == "m" else "ft"}  # nobody has them in fathoms
+    units = {"depth": "m" if units["depth"] == "m" else "ft"}  # nobody gives them in fathoms
     height = DAY.words(row, "wave_m", units)
     return f"{height} {units['depth']} {row.wave_period_s:.1f} s" if height else ""
 

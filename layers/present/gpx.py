@@ -289,7 +289,7 @@ def _place(position: Position) -> str:
 
 
 def _description(name: str, about: str, kind: str, symbol: str = "") -> str:
-    if NOT_A_CHART not in about:  # whatever door it came by
+    if NOT_A_CHART not in about:  # however it came in
         about = _first_of(about, NOT_A_CHART)
     note = f"<desc>{markup_text(about)}</desc>"
     sign = f"<sym>{markup_text(symbol)}</sym>" if symbol else ""

@@ -74,7 +74,7 @@ MARKS: Final = {
     "differs": Look("#b3402f", "#ffb4a6", 2, (8, 4)),
     "aside": Look("#b5127a", "#ffa8dc", 2.4),
 }  # fmt: skip
-"""A look a meaning."""
+"""A look for each meaning."""
 
 RAMPS: Final = {
     "depth": (

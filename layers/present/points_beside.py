@@ -35,7 +35,7 @@ def write_points(batches: Any, path: str | Path, *, layer: str, about: str) -> N
 
 
 def _main(source: str, target: str, layer: str, about: str) -> int:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # who began it stops it
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever began it stops it
     try:
         with InputStream.from_path(source) as batches:
             write_points(batches, target, layer=layer, about=about)

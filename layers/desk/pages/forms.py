@@ -21,7 +21,7 @@ from seabed.files import write_text
 from seabed.tables.spreadsheets import is_table_name
 
 CHECKED: Final = {"grid_files", "charts_files", "water_heights", "water_currents", "boat_craft"}
-"""Fields whose words may name nothing that can be used."""
+"""Fields whose words may name something that can't be used."""
 
 
 async def form_of(request: Request) -> FormData:
@@ -85,7 +85,7 @@ async def change_checked(
 
 
 def number(words: str, key: str) -> str:
-    """Give what was typed as a number, of a decimal comma too; SeabedError of anything else."""
+    """Give what was typed as a number, with a decimal comma too; SeabedError for anything else."""
     plain = words.replace(",", ".")
     if not re.fullmatch(r"-?\d*\.?\d+", plain):
         raise SeabedError(text("desk.no_number", words=words), key=key)

@@ -26,7 +26,7 @@ _EMPTY = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 
 
 async def front(request: Request) -> Response:
-    """List the waters; a folder that is one opens it."""
+    """List the waters; open the folder's own if it is one itself."""
     desk = desk_of(request)
     waters = desk.waters.all()
     if desk.waters.single:
@@ -87,7 +87,7 @@ async def start_demo(request: Request) -> Response:
 
 
 async def water(request: Request) -> Response:
-    """Open a water where a day begins."""
+    """Open a water at the page where a day begins."""
     return see_other(f"/w/{request.path_params['water']}/today")
 
 

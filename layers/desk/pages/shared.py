@@ -107,7 +107,7 @@ class Desk:
 
 
 def _straight(value: Any) -> Any:
-    """Take out of text what would turn around what a page shows after it."""
+    """Take out of a text what would reverse the direction of what a page shows after it."""
     return value.translate(_TURNING) if isinstance(value, str) else value
 
 
@@ -201,7 +201,7 @@ def _plain_name(water: Water, name: str) -> str:
 
 
 def elsewhere(keys: Iterable[str], job: str) -> Iterator[tuple[str, str]]:
-    """Give the addresses and labels of fields that a message is about and its page has not."""
+    """Give the addresses and labels of fields that a message is about and its page lacks."""
     own = _PAGES.get(job, "").partition("#")[0]
     for key in keys:
         bare = "grid" if key == "grid.files" else key.rpartition(".")[2]

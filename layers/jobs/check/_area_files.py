@@ -100,12 +100,12 @@ def files_inside(name: str) -> list[str]:
     try:
         inside = sorted(Path(name).iterdir())
     except OSError:
-        return []  # which `check_folder` says
+        return []  # `check_folder` says so
     return [str(path) for path in inside if path.is_file() and not path.name.startswith(".")]
 
 
 def files_named(area: Area) -> Iterator[tuple[str, Path | str]]:
-    """Give every file that an area names, with the key that does; a logbook to be begun not."""
+    """Give every file that an area names, with its key; not a logbook that is yet to be begun."""
     yield from (("grid.files", path) for path in area.grid.files)
     yield from (("charts.files", path) for path in area.charts.files)
     for key, path in (

@@ -177,7 +177,7 @@ def _geopackage(name: str, area: Area) -> Checked:
     try:
         names = layers_of(Path(name))
     except SeabedError:
-        names = []  # damaged, which the logbook says better
+        names = []  # damaged: the logbook has a better message
     if {"plan", "timetable"} & set(names):
         facts = {"layers": ", ".join(names), "use it with": "any GIS; its marks are plan.gpx"}
         return Checked(name, "plan", facts)

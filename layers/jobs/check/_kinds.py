@@ -1,4 +1,4 @@
-"""Tell the kind of a file by what is in it, as far as that says it, else by its name."""
+"""Tell the kind of a file by its content where that is clear, else by its name."""
 
 from __future__ import annotations
 

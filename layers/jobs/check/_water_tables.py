@@ -151,7 +151,7 @@ def check_heights(name: str, area: Area) -> Checked:
 
 
 def no_tide() -> HighLowTable:
-    """Give tide heights that know nothing, for currents that are only looked at."""
+    """Give tide heights that are nowhere known, for currents that are only checked."""
     from layers.water import HighLowTable
 
     none = np.array([])

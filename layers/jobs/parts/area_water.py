@@ -85,7 +85,7 @@ def _read_currents(area: Area, path: Path | str, heights: Heights | None) -> Cur
 
 
 def station_currents_of(area: Area) -> Currents | None:
-    """Read the currents of the area's station, to hold a learned current against; None for none."""
+    """Read the currents of the area's station, to compare a learned one with; None for none."""
     path = area.water.station_currents
     return None if path is None else _read_currents(area, path, None)
 
@@ -106,7 +106,7 @@ def wind_of(area: Area, words: Sequence[str] | None, day_start: Any = None) -> W
 
     words: ``"SW 8 kn"``, ``"SW 12 gusting 20 kn"``; by hour, ``"6:00 SW 8 kn"`` each; or the name
         of a CSV file.
-    day_start: the midnight from which hours count; without it WaterError of a wind by hour.
+    day_start: the midnight from which hours count; without it WaterError for a wind by the hour.
     """
     if not words:
         return _to_10_m(_own_wind(area), area)
@@ -150,7 +150,7 @@ def _own_wind(area: Area) -> Wind:
 def ends_inside(
     area: Area, heights: Heights | None, currents: Currents | None, start: Any, end: Any
 ) -> tuple[str, ...]:
-    """Name tables of water that begin or end within these hours; WaterError of one with none."""
+    """Name tables of water that begin or end within these hours; WaterError for one with none."""
     warnings = []
     for what, source, path in (
         ("tide heights", heights, area.water.heights), ("currents", currents, area.water.currents),
@@ -171,7 +171,7 @@ def ends_inside(
 
 
 def tables_hold(area: Area, start: Any, end: Any) -> None:
-    """Raise WaterError, before any work, of a table of water that holds none of the hours."""
+    """Raise WaterError, before any work, for a table of water that holds none of the hours."""
     heights, currents = area.water.heights, area.water.currents
     ends_inside(
         area,
@@ -192,7 +192,7 @@ def boat_limits(area: Area) -> BoatLimits:
 
 
 def calm_words(area: Area, words: Sequence[str] | None) -> str:
-    """Say what is taken of a wind: a calm if none is named, a range's middle; else ``""``."""
+    """Say what wind is assumed: a calm if none is named, the middle of a range; else ``""``."""
     if words:
         from layers.water.wind.wind_words import wind_notes
 

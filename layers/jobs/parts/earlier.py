@@ -70,7 +70,7 @@ def choose(
 ) -> dict[str, gpd.GeoDataFrame]:
     """Keep the lines, or the places of a bottom (``R1``), that are named, or the best by rank.
 
-    Without either everything stays; edges and humps beside lines always do.  SeabedError of a name
+    Without either everything stays; edges and humps beside lines always do.  SeabedError for a name
     that is missing, results without ranks, or a `best` below 1.
     """
     if best is not None and best < 1:
@@ -115,7 +115,7 @@ def _named(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def layers_of(path: Path) -> list[str]:
-    """Name the layers of a GeoPackage; SeabedError of another file."""
+    """Name the layers of a GeoPackage; SeabedError for any other file."""
     plain_file(path)
     if path.is_dir():
         raise SeabedError(

@@ -20,7 +20,7 @@ _CONSENT: Final[ContextVar[bool]] = ContextVar("consent", default=False)
 
 @contextmanager
 def consent(given: bool) -> Iterator[None]:
-    """Let what is run within write over files that no earlier run made, if `given`."""
+    """Within it, let files that no earlier run made be overwritten, if `given`."""
     before = _CONSENT.set(given)
     try:
         yield
@@ -65,7 +65,7 @@ def keep_inputs(outputs: Iterable[Path], request: Request, area: Area) -> None:
 
 
 def given_by(request: Request, *, but: Iterable[str] = ()) -> Iterator[str | Path]:
-    """Give every word and path of a request, files to read among them, without some fields."""
+    """Give every word and path of a request, files to read included, but for some fields."""
     for one in fields(request):
         value = getattr(request, one.name)
         if one.name not in (*_WRITTEN, *but):

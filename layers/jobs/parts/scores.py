@@ -162,7 +162,7 @@ def expected_over(
 def write_expected(path: Path, expected: xr.Dataset | None) -> bool:
     """Write expected fish as a GeoTIFF, or remove an earlier one; say whether there is one now."""
     if expected is None:
-        remove_result(path)  # it would speak of another season
+        remove_result(path)  # it would be of another season
         return False
     write_bands(
         path,

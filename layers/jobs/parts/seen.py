@@ -131,7 +131,7 @@ def _later(later: Later) -> str:
 
 
 def line_facts(area: Area, words: str) -> list[str]:
-    """Say what current the line of a boat at hold shows."""
+    """Say what current the line of a boat that holds its place shows."""
     try:
         seen = current_of(parse_line(_LED.sub("", words)), tackle_of(area))
     except WaterError as error:

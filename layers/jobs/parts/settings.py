@@ -25,10 +25,10 @@ from seabed.units import parse_length
 
 _Read = TypeVar("_Read")
 
-LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # a clock that forgot its date, and then some
+LONGEST_OFFSET_S: Final = 10 * 365.25 * 86_400.0  # more than a clock that lost its date
 
 FARTHEST_ZONE_H: Final = 3.5
-"""No place has clocks further from the sun than west Alaska in summer, 3.4 hours (from memory)."""
+"""No place has clocks further from the sun's than west Alaska in summer, 3.4 h (from memory)."""
 
 
 UNITS: Final = {

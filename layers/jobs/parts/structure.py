@@ -83,7 +83,7 @@ def open_area_surface(
 ) -> Surface:
     """Open the grids that are named, else the area's own, as one, with their uncertainty.
 
-    Raises GridError of no grid, one that can't be read, a mere strip, or depths beyond any sea.
+    Raises GridError for no grid, one that can't be read, a mere strip, or depths beyond any sea.
     """
     files = list(sources) or list(area.grid.files)
     if not files:

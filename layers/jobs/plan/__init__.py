@@ -26,14 +26,14 @@ def run(request: PlanRequest, progress: Progress = ignored) -> PlanResult | Next
     With `again`, find the next times for a drift of the logbook instead.
     """
     area = area_of(request)
-    paper_named(request.paper)  # before a minute of work
+    paper_named(request.paper)  # before a minute's work
     wanted = drift_speed_mps(request.drift_speed)
     spacing_m = length_of(request.spacing, "spacing")
     files = plan_files(request.out)
     keep_inputs(files.values(), request, area)
     when = hours_of(area, request.date or "", request.begin, request.end)
     water = water_of(area, when, request, held_mps=None if request.free else wanted)
-    tables_hold(area, when.start, when.end)  # before a minute of work
+    tables_hold(area, when.start, when.end)  # before a minute's work
     terms = Terms(request, when, water, spacing_m, wanted)
     step = steps_of(progress, PLAN_STEPS)
     if request.again:

@@ -61,7 +61,7 @@ class Safety:
         return [words for danger, words in pairs if danger.kind != "beyond limits"]
 
     def of_line(self, name: str) -> str:
-        """Give the warnings of one line, after that the plan is beyond the limits."""
+        """Give the warnings of one line; that the plan is beyond the limits comes first."""
         own = [
             words
             for danger, words in zip(self.dangers, self.words, strict=True)

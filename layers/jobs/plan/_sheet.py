@@ -283,7 +283,7 @@ def _strips(
 
 
 def _home(area: Area, timetable: pd.DataFrame) -> str:
-    """Say when the boat will be back, for who stays ashore."""
+    """Say when the boat will be back, for whoever stays ashore."""
     back = home_at(timetable)
     if back is not None:
         return f"Leave a copy ashore: back at the launch by {clock(back, area)}."
@@ -291,7 +291,7 @@ def _home(area: Area, timetable: pd.DataFrame) -> str:
 
 
 def _what_if(days: pd.DataFrame) -> list[tuple[str, str]]:
-    """Say what to do, and all that would make it wise: one row for each answer."""
+    """Say what to do in which case: a row for each thing to do."""
     cases: dict[str, list[str]] = {}
     for row in days.itertuples():
         cases.setdefault(str(row.words), []).append(str(row.scenario).replace(" degrees", "°"))

@@ -43,7 +43,7 @@ OTHER_STEPS: Final = 9
 
 
 def stored_grid(area: Area, request: ScoutRequest) -> StoredGrid | None:
-    """Open the grid if it needs chunks, else give None; GridError of several that are too large."""
+    """Open the grid if it needs chunks, else give None; GridError for several too large."""
     files = [str(name) for name in area.grid.files]
     in_chunks = any(one is not None for one in (request.chunk, request.jobs, request.scheduler))
     if not files:
@@ -90,6 +90,24 @@ def scout_stored(
     Its grid has places only, no depths; its contours come in several tables.  Finished chunks are
     kept in a folder beside the results until `forget_chunks`.
     """
+    bottom = _search(stored, area, request, step)
+    frame = bottom.whole.frame.assign_attrs(
+        vertical_datum=stored.meaning.vertical_datum, guesses=list(stored.meaning.guesses)
+    )
+    structure = Structure(
+        frame, CoastLines(bottom), bottom.band, bottom.edges, bottom.features, bottom
+    )
+    uncertainty = stored if stored.has_uncertainty else None
+    prospects = prospects_of(structure, area, uncertainty=uncertainty, stored=stored, step=step)
+    step("choosing what is shown")
+    drawn = _map_grid(bottom, stored, frame)
+    shown = Scouted(*shown_of(structure, prospects, drawn, best=BEST_SHOWN))
+    notes = (*ground_words(structure, area), *_notes(prospects, shown, bottom))
+    return Scouted(structure, prospects, shown, notes=notes)
+
+
+def _search(stored: StoredGrid, area: Area, request: ScoutRequest, step: Step) -> Bottom:
+    """Find the structure, a step of progress for each chunk."""
     before = 0
     step("reading depths")
 
@@ -116,19 +134,7 @@ def scout_stored(
     except GridError:
         forget_chunks(bottom)
         raise
-    frame = bottom.whole.frame.assign_attrs(
-        vertical_datum=stored.meaning.vertical_datum, guesses=list(stored.meaning.guesses)
-    )
-    structure = Structure(
-        frame, CoastLines(bottom), bottom.band, bottom.edges, bottom.features, bottom
-    )
-    uncertainty = stored if stored.has_uncertainty else None
-    prospects = prospects_of(structure, area, uncertainty=uncertainty, stored=stored, step=step)
-    step("choosing what is shown")
-    drawn = _map_grid(bottom, stored, frame)
-    shown = Scouted(*shown_of(structure, prospects, drawn, best=BEST_SHOWN))
-    notes = (*ground_words(structure, area), *_notes(prospects, shown, bottom))
-    return Scouted(structure, prospects, shown, notes=notes)
+    return bottom
 
 
 def forget_chunks(bottom: Bottom) -> None:

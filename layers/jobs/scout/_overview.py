@@ -125,7 +125,7 @@ def _simple(table: gpd.GeoDataFrame, tolerance: float) -> gpd.GeoDataFrame:
 
 
 def _most(table: gpd.GeoDataFrame, by: str) -> gpd.GeoDataFrame:
-    """Keep the greatest, as many as have so many vertices together."""
+    """Keep the greatest, up to so many vertices in all."""
     table = table.sort_values(by, ascending=False, kind="stable", ignore_index=True)
     points = np.cumsum(shapely.get_num_coordinates(table.geometry.to_numpy()))
     return table[points <= MOST_VERTICES].reset_index(drop=True)

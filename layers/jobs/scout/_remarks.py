@@ -151,7 +151,7 @@ def _older(file: Path, area: Area) -> Surface:
     how = reading_of(area) | {"variable": None}
     try:
         rows, columns = open_stored(file, **how).shape
-    except GridError:  # points, say: reading it gives the message
+    except GridError:  # such as points: reading it gives the message
         rows = columns = 0
     if rows * columns > LARGE:
         return Surface(overview_of(open_stored(file, **how)), None)

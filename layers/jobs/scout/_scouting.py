@@ -123,7 +123,7 @@ def _tables(scouted: Scouted) -> dict[str, gpd.GeoDataFrame | pd.DataFrame]:
 
 
 def _map_of(scouted: Scouted, shown: Scouted, area: Area) -> MapContent:
-    """Put on a map what of all that was found it can carry."""
+    """Put as much of what was found on a map as it can carry."""
     charted, changes, lines = scouted.prospects.charted, scouted.changes, shown.structure.contours
     title = area.name or TITLE
     return area_map(

@@ -21,11 +21,11 @@ __all__ = ["BookResult", "ListResult", "LoggedTripResult", "RankResult", "run"]
 BELONGS = {"onto": "rank", "prefer_other": "merge", "coarse": "share"} | dict.fromkeys(
     FILTERS, "rank"
 )
-"""What means something only beside another."""
+"""Fields that mean something only beside another."""
 
 
 def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
-    """Do one thing with a logbook; list its trips if the request names nothing."""
+    """Do one thing with a logbook; list its trips if the request names none."""
     area = area_of(request)
     path = logbook_of(area)
     things: dict[str, Callable[[Any], Result]] = {
@@ -47,7 +47,7 @@ def run(request: SeasonRequest, progress: Progress = ignored) -> Result:
 
 
 def _check(request: SeasonRequest, chosen: list[str]) -> None:
-    """Refuse two things at once, and what belongs to a thing that is not asked."""
+    """Refuse two actions at once, and what belongs to an action that is not asked for."""
     if len(chosen) > 1:
         raise SeabedError(
             f"{' and '.join(map(_setting, chosen))} at once", do="Give one at a time."

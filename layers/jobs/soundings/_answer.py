@@ -124,7 +124,7 @@ def chart_lines(chart: ChartFit, unit: str) -> list[str]:
 
 
 def _grid_lines(survey: Survey, unit: str) -> list[str]:
-    """Say in the area's units what the own grid's notes say in metres, and the others as is."""
+    """Say in the area's units the metres of the own grid's notes; leave other notes."""
     own = survey.own
     size = cell_size(own.depth).typical
     near, beside = (

@@ -274,7 +274,7 @@ def _lag_of(lag: LagFit, options: SurveyOptions) -> float:
 
 
 def _split(table: pd.DataFrame, grid: xr.DataArray, cell_m: float | None) -> int:
-    """Into how many each way the open grid's cells are split, for the soundings to show."""
+    """Give into how many parts the open grid's cells are split each way, to show the soundings."""
     size = cell_size(grid).typical
     if cell_m is None:
         good = (table["flag"] == "").to_numpy() & np.isfinite(table["depth_m"].to_numpy())

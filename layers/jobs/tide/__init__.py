@@ -202,7 +202,7 @@ def _water(
     heights: Heights | None = None
     currents: Currents | None = None
     if request.station:
-        # not sooner: what they need of pyTMD takes half a second
+        # not sooner: loading pyTMD takes half a second
         from layers.water.stations.importers import import_station
         from layers.water.stations.station_file import write_station
 

@@ -63,7 +63,7 @@ class LeftOut:
 
 @dataclass(frozen=True, kw_only=True)
 class LearnedResult(Result):
-    """A current learned from own drifts, but motored ones."""
+    """A current learned from own drifts, except motored ones."""
 
     learned: LearnedCurrent
     against: AgainstTable | None = None

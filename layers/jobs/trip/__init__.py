@@ -105,7 +105,7 @@ def _tracks_of(paths: Sequence[Path]) -> tuple[Path, ...]:
 
 
 def _keep_inputs(request: TripRequest, area: Area) -> None:
-    """Write over nothing that is read; only the logbook is both."""
+    """Refuse to write over what is read; only the logbook may be both."""
     keep_inputs(trip_files(request.out).values(), request, area)
     if (book := area.logbook.file) is not None:
         keep_apart([book], [*given_by(request, but=["log"]), *files_of(area, logbook=False)])

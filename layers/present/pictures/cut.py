@@ -81,7 +81,7 @@ def cut_picture(cut: Cut, band_m: tuple[float, float] | None, unit: str) -> Draw
 
 
 def _frame(known: NDArray[np.float64], band: tuple[float, float] | None) -> tuple[float, float]:
-    """Give depths at the top and bottom: the profile's, and of the band what is near."""
+    """Give depths at the top and bottom: the profile's, and those of the band that are near."""
     low, high = float(known.min()), float(known.max())
     room = max(high - low, 1.0)
     if band is not None:

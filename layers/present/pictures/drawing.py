@@ -44,7 +44,7 @@ class Placing:
         return self.start + (self.end - self.start) * share
 
     def inside(self, values: Any) -> Any:
-        """As calling it, values beyond the ends held there."""
+        """Do the same, with values beyond the ends held there."""
         return self(np.clip(values, self.low, self.high))
 
 

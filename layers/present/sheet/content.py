@@ -91,7 +91,7 @@ class Sheet:
     beyond: that the plan is beyond the boat's limits, shown before all else; ``""`` if not.
     warnings: what else could hurt, the worst first.
     facts: what water, light and sea do that day.
-    home: when the boat will be back, for who stays ashore.
+    home: when the boat will be back, for whoever stays ashore.
     """
 
     title: str

@@ -150,7 +150,7 @@ class _Setter:
             self._block([self.sheet.water])
 
     def size(self, times: float = 1.0) -> float:
-        """Give a size in points, of what is read afloat times so much."""
+        """Give a size in points: so many times that of what is read afloat."""
         return self.paper.read_pt * times
 
     def row(self, times: float = 1.0) -> float:
