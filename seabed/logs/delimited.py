@@ -170,7 +170,7 @@ def _times(
     texts = columns.get("time", columns.get("date"))
     if texts is None:
         count = len(columns["latitude"])
-        return np.full(count, np.datetime64("NaT"), "datetime64[ns]")
+        return np.full(count, np.datetime64("NaT", "ns"), "datetime64[ns]")
     if "time" in columns and "date" in columns:
         texts = [f"{d} {t}".strip() for d, t in zip(columns["date"], texts, strict=True)]
     if _are_seconds(texts[:LOOKED_AT]):

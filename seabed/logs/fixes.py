@@ -80,9 +80,9 @@ def _nearest_day(text: str, kind: np.dtype[Any]) -> np.datetime64:
     try:
         day = np.datetime64(text[:10], "D")
     except ValueError:
-        return np.datetime64("NaT")
+        return np.datetime64("NaT", "D")
     return (
-        np.datetime64("NaT")
+        np.datetime64("NaT", "D")
         if _LEAST < day < _GREATEST
         else np.clip(day, _LEAST, _GREATEST).astype(kind)
     )

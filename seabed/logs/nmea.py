@@ -132,11 +132,11 @@ def _last_since(place: Ints, at: Ints, values: Floats) -> Floats:
 def _nanoseconds(seconds: Floats) -> NDArray[np.timedelta64]:
     known = np.isfinite(seconds)
     whole = np.round(np.where(known, seconds, 0.0) * 1e9).astype("timedelta64[ns]")
-    return np.where(known, whole, np.timedelta64("NaT"))
+    return np.where(known, whole, np.timedelta64("NaT", "ns"))
 
 
 def _midnights(days: NDArray[np.floating]) -> Times:
     """Midnights of days since 1970; NaT for NaN."""
     known = np.isfinite(days)
     whole = np.where(known, days, 0).astype("datetime64[D]").astype("datetime64[ns]")
-    return np.where(known, whole, np.datetime64("NaT"))
+    return np.where(known, whole, np.datetime64("NaT", "ns"))

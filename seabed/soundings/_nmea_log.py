@@ -162,7 +162,7 @@ def _seconds(places: pd.DataFrame, *, dated: bool) -> Floats:
 def _stamps(seconds: Floats, *, dated: bool) -> NDArray[np.datetime64]:
     """Seconds since 1970 as moments; NaT where they are not known, or have no dates."""
     stamps = np.round(np.nan_to_num(seconds) * 1e6).astype("datetime64[us]")
-    stamps[np.isnan(seconds) | (not dated)] = np.datetime64("NaT")
+    stamps[np.isnan(seconds) | (not dated)] = np.datetime64("NaT", "ns")
     return stamps
 
 

@@ -233,10 +233,14 @@ def test_a_box_gives_the_cells_that_it_touches(tmp_path):
      ("EHdr", "a.bil")],
 )  # fmt: skip
 def test_the_fewer_kinds_that_the_raster_library_reads(tmp_path, driver, name):
-    """Written by it; kinds without a CRS of their own are given one."""
-    plain = write_tiff(tmp_path / "plain.tif", -surface())
+    """Written by it; kinds without a CRS of their own are given one.
+
+    GDAL 3.12 writes one kind of a square alone.
+    """
+    depths = surface()[:, :ROWS] if driver == "GS7BG" else surface()
+    plain = write_tiff(tmp_path / "plain.tif", -depths)
     rasterio.shutil.copy(plain, tmp_path / name, driver=driver)
-    same(open_grid(tmp_path / name, crs="EPSG:32631"))
+    same(open_grid(tmp_path / name, crs="EPSG:32631"), depths)
 
 
 def test_a_height_tile(tmp_path):

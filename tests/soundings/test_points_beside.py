@@ -29,7 +29,7 @@ def soundings():
     longitude = -33.0 + np.arange(count) * 1e-5
     longitude[27_000] = np.nan
     depth = 8.0 + np.sin(np.arange(count) / 50)
-    time[3], depth[3] = np.datetime64("NaT"), np.nan
+    time[3], depth[3] = np.datetime64("NaT", "ns"), np.nan
     return sounding_table(
         time=time, longitude=longitude, latitude=np.full(count, 46.0), depth_m=depth,
         line=np.arange(count) // 500, row=np.arange(count),

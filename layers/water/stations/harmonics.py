@@ -205,7 +205,7 @@ def _daily(days: Ints, names: Sequence[str]) -> Complexes:
 
 def _yearly(days: Ints, names: Sequence[str], years_on: int) -> Complexes:
     """As `_daily`, with f and u of the middle of the year that each day is in, or of one beside."""
-    years = (EPOCH + days * DAY).astype("datetime64[Y]") + years_on
+    years = (EPOCH + days * DAY).astype("datetime64[Y]") + np.timedelta64(years_on, "Y")
     starts, row = np.unique(years, return_inverse=True)
     middle = (starts.astype("datetime64[ns]") - EPOCH) / DAY + HALF_YEAR_DAYS
     u, f, _ = _arguments(middle, names)

@@ -132,7 +132,10 @@ def test_a_drift_says_how_dark_it_gets() -> None:
 
     def light(first: str, last: str) -> str:
         return light_on(
-            np.arange(np.datetime64(first, "ns"), np.datetime64(last, "ns"), 600 * 10**9), **at
+            np.arange(
+                np.datetime64(first, "s"), np.datetime64(last, "s"), np.timedelta64(600, "s")
+            ),
+            **at,
         )
 
     assert light("2031-06-14T08:00", "2031-06-14T12:00") == ""

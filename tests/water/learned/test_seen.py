@@ -92,8 +92,8 @@ def test_over_drawn_days_the_interval_holds_the_truth():
     table, moments, hours = wave_table(), at(7.0, 8.0, 12.0), np.array([7.0, 8.0, 12.0])
     prior = np.array(table.velocity(moments)).T
     rate = (
-        np.array(table.velocity(moments + 300 * 10**9))
-        - np.array(table.velocity(moments - 300 * 10**9))
+        np.array(table.velocity(moments + np.timedelta64(300, "s")))
+        - np.array(table.velocity(moments - np.timedelta64(300, "s")))
     ).T / 600
     turned = np.stack([prior[:, 1], -prior[:, 0]], axis=-1)
     alike = np.linalg.cholesky(np.exp(-np.abs(hours[:, None] - hours) / doubt.rest_hours))
