@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import combinations
 
 import geopandas as gpd
 import numpy as np
@@ -150,6 +151,22 @@ def test_words_of_the_strip_keep_off_the_lines_bars() -> None:
         for bar in bars:
             beside = one.x + half <= bar.left or bar.left + bar.width <= one.x - half
             assert beside or one.y + 0.2 * one.size <= bar.top + 1e-9, one.text
+
+
+def test_names_of_short_bars_cover_no_other() -> None:
+    """Half a bold letter of common fonts is at most 0.35 of its size wide."""
+    hours = np.arange(4, 15, 0.25)
+    begins = 9 + 0.25 * np.arange(8)
+    slots = [(at, at + 0.2, f"P{i}") for i, at in enumerate(begins.tolist(), 8)]
+    drawn = tide_picture(TideCurve(hours.tolist(), np.cos(hours).tolist(), slots), "ft", 134.0)
+    names = [one for one in drawn.parts if isinstance(one, Words) and one.bold]
+    assert [one.text for one in names] == [name for _, _, name in slots]
+    letters = [
+        box(one.x - half, one.y - 0.7 * one.size, one.x + half, one.y)
+        for one in names
+        for half in [0.35 * one.size * len(one.text)]
+    ]
+    assert not any(a.intersects(b) for a, b in combinations(letters, 2))
 
 
 @pytest.mark.parametrize("after_high", [0.0, 2.1, 3.7, 6.2, 9.3])

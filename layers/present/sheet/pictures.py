@@ -49,10 +49,13 @@ def ground_picture(ground: GroundPlan, name: str) -> Drawing:
     parts += [Stroke(placed(part), width=0.7) for part in ground.shore]
     parts += [Stroke(placed(part), 0.3, dash=(0.4, 1.2)) for part in ground.ends]
     taken = placed(ground.track)
-    parts += _depth_labels([(depth, placed(part)) for depth, part in ground.contours], taken)
+    names: list[Words] = []
     for other, part in ground.others:
         points = placed(part)
-        parts += [Stroke(points, width=0.5, dash=(1.6, 0.9)), _label(other, points[0])]
+        parts.append(Stroke(points, width=0.5, dash=(1.6, 0.9)))
+        names += _numbered(other, points, (0.0, 0.3, 0.6, 1.0), taken, names)
+    depths = [(depth, placed(part)) for depth, part in ground.contours]
+    parts += [*_depth_labels(depths, taken, names), *names]
     for kind, part in ground.hazards:
         parts += _hazard(kind, placed(part))
     track = placed(ground.track)
@@ -109,12 +112,17 @@ def tide_picture(tide: TideCurve, unit: str, width: float = TIDE_SIZE[0]) -> Dra
     labels: list[Words] = []
     bars: list[Area] = []
     boxes: list[Area] = []
+    labelled = 0.0
     for begin, end, name in tide.slots:
         left, right = float(x(begin)), float(x(end))
         bars.append((left, BARS, right, tall - 4.6))
         parts.append(Box(left, BARS, right - left, tall - 4.6 - BARS, grey(0.86), 0.25))
-        size = min(pt(10), max(pt(8), (right - left) / (LETTER * len(name))))
-        labels.append(Words((left + right) / 2, tall - 5.4, name, size, "middle", bold=True))
+        at, low = (left + right) / 2, tall - 5.4
+        size = min(pt(10), max(pt(8), (right - left) / (BOLD_LETTER * len(name))))
+        half = BOLD_LETTER * size * len(name) / 2
+        raised = bool(labels) and labels[-1].y == low and at - half < labelled
+        labels.append(Words(at, low - 3.0 * raised, name, size, "middle", bold=True))
+        labelled = at + half
     for begin, end in tide.slack:
         left, right = float(x.inside(begin)), float(x.inside(end))
         boxes.append((left, 4.4, right, floor))
@@ -149,6 +157,7 @@ OVER_BARS: Final = 7.6
 """Where the bars of the lines begin, and the base of words over them, mm."""
 
 LETTER: Final = 0.6
+BOLD_LETTER: Final = 0.7
 """Width of a letter, of its size: of those that are set here none is much wider."""
 
 ASIDE: Final = tuple(sorted(range(-40, 41, 2), key=abs))
@@ -257,30 +266,35 @@ def _arrow(track: Sequence[tuple[float, float]]) -> list[Part]:
 def _depth_labels(
     lines: Sequence[tuple[float, list[tuple[float, float]]]],
     track: Sequence[tuple[float, float]],
+    names: Sequence[Words],
 ) -> list[Words]:
-    """Write one number a depth, on the longest line of it, clear of the others and the track."""
-    width, height = MAP_SIZE
-    line = shapely.LineString(track)
+    """Write one number a depth, on the longest line of it, clear of all that is written."""
     longest: dict[float, list[tuple[float, float]]] = {}
     for depth, points in lines:
         if len(points) > len(longest.get(depth, ())):
             longest[depth] = points
     made: list[Words] = []
     for depth, points in longest.items():
-        for share in (0.5, 0.25, 0.75, 0.1, 0.9):
-            x, y = points[int((len(points) - 1) * share)]
-            inside = 3 < x < width - 3 and 3.5 < y < height - 6
-            clear = all(math.hypot(x - w.x, y - w.y) > 4.5 for w in made)
-            if inside and clear and line.distance(shapely.Point(x, y)) > 3.5:
-                made.append(Words(x, y + 1.1, f"{depth:g}", pt(8), "middle", halo=True))
-                break
+        made += _numbered(f"{depth:g}", points, (0.5, 0.25, 0.75, 0.1, 0.9), track, [*names, *made])
     return made
 
 
-def _label(text: str, at: tuple[float, float]) -> Words:
+def _numbered(
+    text: str,
+    points: Sequence[tuple[float, float]],
+    shares: Sequence[float],
+    track: Sequence[tuple[float, float]],
+    others: Sequence[Words],
+) -> list[Words]:
+    """Write words on a line at the first share of it that is clear; nothing where none is."""
     width, height = MAP_SIZE
-    x = min(max(at[0], 3.0), width - 3.0)
-    return Words(x, min(max(at[1] - 1, 3.2), height - 1), text, pt(8), "middle", halo=True)
+    for share in shares:
+        x, y = points[int((len(points) - 1) * share)]
+        inside = 3 < x < width - 3 and 3.5 < y < height - 6
+        clear = all(math.hypot(x - one.x, y + 1.1 - one.y) > 4.5 for one in others)
+        if inside and clear and shapely.LineString(track).distance(shapely.Point(x, y)) > 3.5:
+            return [Words(x, y + 1.1, text, pt(8), "middle", halo=True)]
+    return []
 
 
 def hazard_letter(kind: str) -> str:
