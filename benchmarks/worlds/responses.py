@@ -29,7 +29,7 @@ def along(random: np.random.Generator, spread: float, reach: float) -> np.ndarra
 
 
 def season(seed: int, world: str) -> pd.DataFrame:
-    """Samples of two minutes, as `layers.scoring.with_factors` would give them."""
+    """Samples of two minutes, as `layers.scoring.factors.with_factors` would give them."""
     random = np.random.default_rng([seed, WORLDS.index(world)])
     kind, many = world.split("_")
     count = int(random.integers(*LINES[many]))

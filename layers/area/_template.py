@@ -40,7 +40,7 @@ def template_text(given: dict[tuple[str, str], Any] | None = None) -> str:
 def write_template(
     path: str | Path, given: dict[tuple[str, str], Any] | None = None, *, replace: bool = False
 ) -> None:
-    """Write a commented area file; OutputError if one exists, unless `replace`.
+    """Write a commented area file; OutputError if it can't be, or exists without `replace`.
 
     Examples
     --------

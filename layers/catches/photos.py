@@ -26,7 +26,7 @@ from seabed.schema import Table
 
 PHOTOS: Final = Table.of(
     "photos",
-    "layers.catches.read_photos",
+    "layers.catches.photos.read_photos",
     """
     file [text] the photo
     camera [text empty] in words

@@ -169,7 +169,7 @@ def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
 
 
 def misfits(area_file: str, names: list[str]) -> dict[str, Any]:
-    """Raise an error of a file that the area file names, or of a craft, that can't be used.
+    """Raise an error for a file that the area file names, or a craft, that can't be used.
 
     Nothing is said of what the page itself asks, as of a grid that names no coordinate system.
     """

@@ -33,9 +33,9 @@ class Entry:
     """A trip.
 
     trip: its name, the local date of its first drift (or first fix, without one).
-    start, end: UTC, of the first and last fix.
+    start, end: UTC times of the first and last fix.
     files: names of the tracks and logs that it came from, without their folders.
-    drifts, pieces, catches: EPSG:4326.
+    drifts, pieces, catches: tables in EPSG:4326.
     """
 
     trip: str

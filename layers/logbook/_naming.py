@@ -12,8 +12,8 @@ import geopandas as gpd
 class Naming:
     """How the lines that drifts ran are named, in a corridor.
 
-    name: `layers.scoring.name_lines`: from drifts, known lines and corridor to the drifts with
-        their ``line``, and the lines, the known ones first.
+    name: `layers.scoring.naming.name_lines`: from drifts, known lines and corridor to the drifts
+        with their ``line``, and the lines, the known ones first.
     """
 
     corridor_m: float

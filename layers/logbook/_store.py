@@ -192,7 +192,10 @@ class Logbook:
             _name(connection, naming, ())
 
     def note(self, name: str, change: Callable[[str | None], str]) -> str:
-        """Change a note that the logbook keeps of itself, None at first; give it as it is then."""
+        """Change a note that the logbook keeps of itself; give the new one.
+
+        change: makes the new text from the old, which is None at first.
+        """
         with self._file.writing(must_exist=True) as connection:
             text = change(info_of(connection, name))
             set_info(connection, name, text)
@@ -204,6 +207,8 @@ class Logbook:
 
     def restore(self, which: str = LAST) -> tuple[Path, Path | None]:
         """Make the logbook what it was; give the backup, and where the replaced logbook is kept.
+
+        That is None if there was none.
 
         which: ``"last"``, the name of a backup, or the path of another copy.
 

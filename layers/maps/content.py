@@ -16,10 +16,10 @@ from layers.maps.water import MapWater
 
 @dataclass(frozen=True, slots=True)
 class Basemap:
-    """Pictures of the land from a server of the user's choice, which is asked once it is ticked.
+    """Pictures of the land from a server of the user's choice, asked only once the user ticks it.
 
     address: with ``{z}``, ``{x}`` and ``{y}`` in it.
-    credit: that its makers ask for.
+    credit: the credit that its makers ask for.
     """
 
     address: str
@@ -61,21 +61,21 @@ class MapContent:
     """Everything that may be on a map; any of it may be missing.
 
     grid: of depths, held in memory.
-    contours, band, edges, features: as `seabed.structure` does; `features` are humps and holes.
-    pieces, drifts, lines, catches: as `layers.tracks`, `layers.scoring` and `layers.catches` do.
-    stretches: as `layers.scoring.hot_stretches` gives them; the hot ones are shown.
-    rose: arrows of a learned current by hour of the tide: `layers.present.pictures.rose`.
-    chart_contours, hazards: as `seabed.loaders.read_chart_contours` and `read_hazards` give them.
-    doubtful: soundings that stand alone, as `seabed.structure.doubtful_soundings` gives them.
+    contours, band, edges, features: tables of `seabed.structure`; `features` are humps and holes.
+    pieces, drifts, lines, catches: tables of `layers.tracks`, `layers.scoring`, `layers.catches`.
+    stretches: ``stretches`` of `layers.scoring.Scores`; the hot ones are shown.
+    rose: arrows of a learned current by hour of the tide.
+    chart_contours, hazards: of charts; hazards as `seabed.read_hazards` gives them.
+    doubtful: lone soundings, which may be rocks or mistakes.
     changes, moves: since an older survey: `patches` and `moves` of `seabed.changes_since`.
     soundings: runs of an own sounder, as `layers.maps.features.SOUNDED` describes them.
-    next_lines: what to sound next, as `seabed.lines_to_sound` gives it.
+    next_lines: what to sound next.
     plan, plan_passes, runs: drifts planned for a day, their passes and the ways between them, as
         `layers.planning.plan_day` gives them.
-    expected: fish a rod-hour, `rate`, `rate_low` and `rate_high` on the cells of a grid, as
-        `layers.scoring.response_over` gives them.
-    band_m: depth band shown at first; that of `band` if not given.
+    expected: fish a rod-hour, ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid.
+    band_m: depth band shown at first, metres; that of `band` if not given.
     water: tide, current and wind of a day, for the hour control and drifts tried on the map.
+    basemap: an online one; by default none.
     species: names offered for a fish that is entered on the map, beside those of `catches`.
     beyond: that the plan is beyond the boat's limits, shown before all else; ``""`` if not.
     warnings: what else could hurt, the worst first.

@@ -21,8 +21,10 @@ class MapWater:
     """Tide, current and wind on the map.
 
     start: UTC.
-    height_m: of the tide over datum every `STEP_S` seconds from `start`; NaN where unknown.
-    east_mps, north_mps: of the current, taken as the same everywhere on the map.
+    height_m, shape (n,): of the tide over datum, metres, every `STEP_S` seconds from `start`; NaN
+        where unknown, None without a source.
+    east_mps, north_mps, shape (n,): likewise of the current, m/s, taken as the same everywhere on
+        the map.
     """
 
     start: np.datetime64

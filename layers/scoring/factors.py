@@ -41,7 +41,7 @@ FACTORS: Final[dict[str, tuple[float, ...] | None]] = {
 
 BY_FACTOR: Final = Table.of(
     "by_factor",
-    "layers.scoring.by_factor",
+    "layers.scoring.factors.by_factor",
     """
     factor [text] a key of `FACTORS`
     value [text empty] the word, or NaN

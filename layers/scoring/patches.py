@@ -32,7 +32,7 @@ from seabed.units import luck_words, rounded
 
 PATCHES: Final = Table.of(
     "patches",
-    "layers.scoring.hot_patch",
+    "layers.scoring.patches.hot_patch",
     """
     p chance of such a patch by luck
     radius_m [distance] of the circle

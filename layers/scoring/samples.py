@@ -19,7 +19,7 @@ from seabed.schema import Table
 
 SAMPLES: Final = Table.of(
     "samples",
-    "layers.scoring.sample_drifts",
+    "layers.scoring.samples.sample_drifts",
     """
     drift_id, trip, line [text empty] of its drift
     time [time] its middle, UTC

@@ -22,7 +22,7 @@ from seabed.units import Say, in_metres, luck_words, rounded
 
 STRETCHES: Final = Table.of(
     "stretches",
-    "layers.scoring.hot_stretches",
+    "layers.scoring.stretches.hot_stretches",
     """
     line [text "Line"] its name
     hot [bool] luck does not explain it, with the false share over all lines held

@@ -24,7 +24,7 @@ Paths = str | Path | Iterable[str | Path]
 
 WAYPOINTS: Final = Table.of(
     "waypoints",
-    "layers.tracks.read_waypoints",
+    "layers.tracks.reading.read_waypoints",
     """
     time [time empty] UTC; NaT where absent
     name, sym, desc, cmt, type [text empty] GPX's own; ``""`` where absent

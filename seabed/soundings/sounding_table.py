@@ -1,4 +1,7 @@
-"""The table of soundings: its columns, how one is made, and its columns as plain numbers."""
+"""The table of soundings: its columns, how one is made, and its columns as plain numbers.
+
+Positions are two columns: five million point objects would take more memory than all the rest.
+"""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ OUTLIERS: Final = 4.0
 """Points that fit worse than so many deviations are left out of the next round."""
 AGREEMENT: Final = Table.of(
     "agreement",
-    "seabed.structure.chart_agreement",
+    "seabed.structure.agreement.chart_agreement",
     """
     depth_m of the contour
     length_m [distance] of the chart's lines where the grid has depths

@@ -145,7 +145,7 @@ class Bottom:
 
     @cached_property
     def doubtful(self) -> gpd.GeoDataFrame:
-        """As `seabed.structure.doubtful_soundings`."""
+        """As `seabed.structure.doubtful.doubtful_soundings`."""
         return self.joined("doubtful")
 
     @cached_property

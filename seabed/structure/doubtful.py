@@ -22,7 +22,7 @@ from seabed.terrain.chunks import contiguous
 
 DOUBTFUL: Final = Table.of(
     "doubtful_soundings",
-    "seabed.structure.doubtful_soundings",
+    "seabed.structure.doubtful.doubtful_soundings",
     """
     sounding_id [int] 0, 1, ...
     depth_m ["Depth"] as the grid has it

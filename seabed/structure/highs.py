@@ -52,7 +52,7 @@ FEATURES: Final = Table.of(
 """Humps and holes of the bottom, as `humps` and `holes` find them."""
 
 _LOWERED: Final = 0.8
-"""Share of the least height that a hump, lower for the smoothing, must have to be sought."""
+"""Share of the least height that a hump, lower for the smoothing, must have to be checked."""
 
 
 @documented(FEATURES)

@@ -59,7 +59,7 @@ RANKING: Final = (
 )
 RANKS: Final = Table.of(
     "ranks",
-    "seabed.structure.with_ranks",
+    "seabed.structure.ranking.with_ranks",
     """
     rank ["Look here" empty] in the ranking; NaN where not ranked
     score ["Score of 100" empty .0] a rule of thumb; NaN where not ranked

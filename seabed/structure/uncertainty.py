@@ -20,7 +20,7 @@ from seabed.structure.highs import FEATURES
 
 UNCERTAINTY: Final = Table.of(
     "uncertainty",
-    "seabed.structure.with_uncertainty",
+    "seabed.structure.uncertainty.with_uncertainty",
     """
     uncertainty_m ["Grid's own doubt" depth empty .2] the median under the vertices of the feature;
         NaN where none is known

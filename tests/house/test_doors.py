@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 from importlib import import_module
+from pkgutil import resolve_name
 
 import geopandas as gpd
 import numpy as np
@@ -65,6 +66,8 @@ def test_every_column_says_what_it_holds():
         assert table.empty().columns.tolist() == list(table.names)
         for column in table:
             assert column.doc or column.kind == "geometry", f"{table.name}: {column.name}"
+        if table.made_by:
+            resolve_name(table.made_by)  # an error names it
 
 
 def few(name: str, **changed: object) -> gpd.GeoDataFrame:

@@ -116,7 +116,7 @@ def test_faces_of_sand_waves_keep_their_slope():
 @pytest.mark.parametrize("width", [4.0, 12.0])
 @pytest.mark.parametrize("drop", [2.0, 6.0])
 def test_noisy_scarp(faces, width, drop):
-    """NoiseSettings of a tenth of the drop in every cell: 95 % found, under 5 % false."""
+    """Noise of a tenth of the drop in every cell: 95 % found, under 5 % false."""
     found = edges(in_utm(scarp(faces, drop=drop, width=width, noise=drop / 10, seed=faces)))
     near = 2 * CELL
     assert np.mean(off_line(found, faces) > near) < 0.05

@@ -65,7 +65,7 @@ def winds(water: Water, words: str) -> list[str]:
 async def change_checked(
     request: Request, water: Water, values: Mapping[tuple[str, ...], Any]
 ) -> None:
-    """Change keys as `change_water`; SeabedError, and no change, of a file or craft of no use."""
+    """Change keys as `change_water`; SeabedError, and no change, for an unusable file or craft."""
     files = (water.area_file, water.area_before)
     before = [file.read_text(encoding="utf-8") if file.is_file() else None for file in files]
     change_water(water, values)

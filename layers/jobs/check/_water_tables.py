@@ -12,13 +12,11 @@ import pandas as pd
 
 from layers.area import Area
 from layers.jobs.check._checked import Checked, span_words
-from layers.water import HighLowTable
 from seabed.array_types import Floats
 from seabed.units import SPEED, format_quantity
 
 if TYPE_CHECKING:
     from layers.water import HighLowTable
-
 
 Fault = tuple[str, str]
 
@@ -30,6 +28,7 @@ HALF_DAILY_H: Final = (5.5, 7.0)
 
 DAY: Final = 4
 """Turns of a lunar day."""
+
 HOUR_OFF_H: Final = 0.7
 """And four times what others are off.  On 750 tables of two weeks, of five made tides, a turn an
 hour off is seen in 42 to 99 of 100, and two tables that are right are doubted."""
@@ -119,7 +118,6 @@ FEWEST_TURNS: Final = 2
 
 
 def check_heights(name: str, area: Area) -> Checked:
-    from layers.jobs.check._water_tables import tide_faults
     from layers.water import HighLowTable, read_heights
 
     unit = area.water.heights_unit

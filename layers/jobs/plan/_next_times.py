@@ -46,7 +46,7 @@ class NextTimesResult(Result):
     """When the tide next runs as it did on a drift, and how that drift goes then.
 
     lines: a drift each time, as `layers.planning.PLAN` has them.
-    times: from `layers.planning.next_times`.
+    times: from `layers.planning.day.repeat.next_times`.
     dangers: what could hurt, the worst first, and what was left out for it.
     drift, like: the drift of the logbook, a row, and the `Stage` at which it was.
     hazards: which hazards were kept clear of.

@@ -123,7 +123,7 @@ def safety_of(
     beyond: bool,
     launch: LaunchHours | None = None,
 ) -> Safety:
-    """Say what could hurt on passes and runs; arguments as `layers.planning.dangers_of`.
+    """Say what could hurt on passes and runs; arguments as `dangers_of`.
 
     launch: when the launch can be used; None where the area asks for nothing.
     """

@@ -88,7 +88,7 @@ class TideResult(Result):
 
     @property
     def about(self) -> dict[str, Any]:
-        """What goes beside the table, as `layers.present.day_sheet` takes it."""
+        """What goes beside the table, as `layers.present.day_words.day_sheet` takes it."""
         return {
             "timezone": self.area.timezone,
             "turns": self.turns,

@@ -91,7 +91,7 @@ class Painter:
     def paint(
         self, box: Box, shape: tuple[int, int], *, pen: float = 1.0, whole: bool = True
     ) -> Image.Image | None:
-        """Paint a box as so many rows and columns, RGBA, clear where nothing is known; else None.
+        """Paint a box as so many rows and columns, RGBA, clear where unknown; None if all is.
 
         pen: times the usual width of lines and size of numbers.
         whole: contours, numbers and places too, not depths alone.

@@ -36,7 +36,7 @@ STEEP_WIND_MPS: Final = 7.0 * SPEED["kn"]
 STEEP_CURRENT_MPS: Final = 0.5 * SPEED["kn"]
 """Slower water raises little sea.  Common practice, no source."""
 AGAINST_DEG: Final = 135.0
-"""As `layers.water.wind_and_water`."""
+"""As `layers.water.motion.wind_and_water`."""
 FASTER: Final = 1.02
 """A drift is faster than asked from this share on: what rounding and a step of time make."""
 APART: Final = np.timedelta64(45, "m")

@@ -76,8 +76,8 @@ def plan_day(
     corridor_m : float
         Half width of ground one line uses up, and of a hot stretch.
     stretches : GeoDataFrame, optional
-        From `layers.scoring.hot_stretches`: the hot ones count for more while the water runs over
-        them as it did when they paid, so that drifts are shortened to them.
+        From `layers.scoring.stretches.hot_stretches`: the hot ones count for more while the water
+        runs over them as it did when they paid, so that drifts are shortened to them.
     structure : callable, optional
         Gives what to name in ``why``, once all is laid.
     worth_kind : str

@@ -21,7 +21,7 @@ from seabed.units import Say, half_turned, in_metres
 
 NEXT_TIMES: Final = Table.of(
     "again",
-    "layers.planning.next_times",
+    "layers.planning.day.repeat.next_times",
     """
     start [time] UTC
     toward_deg, current_mps of the water

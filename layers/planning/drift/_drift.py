@@ -49,10 +49,10 @@ class DriftTracks:
 
     times, shape (m,): UTC.
     longitude, latitude, shape (n, m): degrees, WGS 84; NaN after a track has ended.
-    depth_m, shape (n, m): of water under the boat; NaN where not asked for, and after the end.
+    depth_m, shape (n, m): metres of water under the boat; NaN if not computed, and after the end.
     ended, shape (n,): an `Ended` each.
     cells, shape (n, m): flat index of the grid cell under each point, -1 off the grid and after the
-        end; shape (n, 0) where not sought.
+        end; shape (n, 0) where not computed.
     """
 
     times: Times

@@ -33,9 +33,10 @@ def held_velocity(
     """Give the velocity over the ground of a boat held to the water's line.
 
     Along the direction the water runs, at the speed within `speed_mps` that needs the least push
-    (`layers.water.trim`).  Where even that push is beyond the motor's limit, or the water does not
-    move and has no direction, the velocity is NaN: such a drift is not planned.  With `along_deg`
-    the boat is held to that course instead, and only while the water does not run against it.
+    (`layers.water.motion.trim`).  Where even that push is beyond the motor's limit, or the water
+    does not move and has no direction, the velocity is NaN: such a drift is not planned.  With
+    `along_deg` the boat is held to that course instead, and only while the water does not run
+    against it.
     """
 
     def velocity(times: Times, longitude: Floats, latitude: Floats) -> Pair:
@@ -61,7 +62,7 @@ def held_along(
 ) -> Pair:
     """Velocity over the ground along the water, or a course, with the least push; NaN if not held.
 
-    The same as `layers.water.trim` gives, without its angles, which cost more than all the rest.
+    As `layers.water.motion.trim`, without its angles, which cost more than all the rest.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         east, north = _way(water, along_deg)

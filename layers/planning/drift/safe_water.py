@@ -173,12 +173,13 @@ class SafeWater:
         return self.height(moments)[which.reshape(np.shape(times))]
 
     def stops(self, begin: Any, end: Any, legs: Floats) -> NDArray[np.int8]:
-        """Say what stops boats on n legs between UTC times: `Ended.TIME` is a clear way.
+        """Say what stops boats on n legs between UTC times: `Ended.SHOAL` or `Ended.HAZARD`.
 
         A leg is checked every half cell, and a cell counts as its shoalest neighbour: bilinear
         depth anywhere on the leg is then no less than the depth that was checked.
 
         legs, shape (4, n): longitude and latitude of the beginnings, then of the ends.
+        Returned, shape (n,): `Ended.TIME` for a clear way.
         """
         times = np.empty((legs.shape[1], 2), "datetime64[ns]")
         times[:, 0], times[:, 1] = begin, end

@@ -25,7 +25,7 @@ from seabed.schema import Table
 
 WHAT_IF_DAYS: Final = Table.of(
     "what_if_days",
-    "layers.planning.what_if_days",
+    "layers.planning.what_if.days.what_if_days",
     """
     scenario [text] its name
     worth_kept, worth_replanned mean worth an hour of the lines as planned, and of a new plan

@@ -54,7 +54,8 @@ STILL_WORKS: Final = 0.6
 class Scenario:
     """What may come otherwise.
 
-    wind_shift_deg: right-handed (veering) above 0.  late_s: how much later every line is begun.
+    wind_shift_deg: right-handed (veering) above 0.  wind_times, current_times: factors of their
+        speeds.  late_s: how much later every line begins.
     """
 
     name: str

@@ -39,7 +39,7 @@ class Cut:
 
 
 def cut_picture(cut: Cut, band_m: tuple[float, float] | None, unit: str) -> Drawing | None:
-    """Draw the depth, the mean of cuts beside it with its spread, the band; None without depths."""
+    """Draw the depth, the mean and spread of cuts beside it, the band; None below two depths."""
     offset, depth, mean, spread = (
         np.array(values, np.float64)
         for values in (cut.offset_m, cut.depth_m, cut.mean_m, cut.spread_m)

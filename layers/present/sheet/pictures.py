@@ -158,7 +158,7 @@ OVER_BARS: Final = 7.6
 
 LETTER: Final = 0.6
 BOLD_LETTER: Final = 0.7
-"""Width of a letter, of its size: of those that are set here none is much wider."""
+"""Width of a letter over its size; hardly a letter that is set here is wider."""
 
 ASIDE: Final = tuple(sorted(range(-40, 41, 2), key=abs))
 """How far words move aside for others, mm, the least first."""

@@ -33,7 +33,7 @@ TACKLE: Final = ("bait", "lead", "angle", "contact", "rod", "person")
 
 BY_TACKLE: Final = Table.of(
     "by_tackle",
-    "layers.scoring.compare_tackle",
+    "layers.scoring.within.tackle.compare_tackle",
     """
     factor [text] bait, lead, angle (of the line), contact (of the lead with the bottom), rod or
         person

@@ -103,7 +103,7 @@ class FixedCurrent:
 class CurrentTable:
     """Slacks and greatest floods and ebbs, with a quarter sine between slack and greatest.
 
-    The interpolation is the hand method printed with such tables (the U.S. agency's TimedTable 3,
+    The interpolation is the hand method printed with such tables (the U.S. agency's Table 3,
     "Speed of current at any time"); between a flood and an ebb with no slack listed, half a cosine.
 
     Attributes

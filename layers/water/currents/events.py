@@ -17,7 +17,7 @@ from seabed.schema import Table
 STEP: Final = np.timedelta64(120, "s")
 EVENTS: Final = Table.of(
     "events",
-    "layers.water.current_events",
+    "layers.water.currents.events.current_events",
     """
     time [time] UTC
     event [text] slack, flood or ebb (greatest) of a current with an axis; else weakest or strongest

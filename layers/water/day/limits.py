@@ -27,7 +27,7 @@ twilight ends 6 degrees below the horizon, as almanacs define it."""
 
 LEFT_OUT: Final = Table.of(
     "left_out",
-    "layers.water.open_spans",
+    "layers.water.day.limits.open_spans",
     """
     start, end [time] UTC
     limit [text] wind, gust, waves, current or darkness

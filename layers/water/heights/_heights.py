@@ -56,14 +56,14 @@ class HighLowTable:
     """An agency's high and low waters, with a half-cosine between neighbours.
 
     The interpolation is the usual hand method printed with such tables (for instance the U.S.
-    agency's TimedTable 3, "Height of tide at any time").
+    agency's Table 3, "Height of tide at any time").
 
     Attributes
     ----------
     times : ndarray of datetime64[ns], shape (n,)
         UTC, rising.
     heights_m : ndarray of float64, shape (n,)
-        Above the table's datum.
+        Metres above the table's datum.
     high : ndarray of bool, shape (n,)
         True at high water; alternates, except between stretches.
     notes : tuple of str
@@ -90,7 +90,7 @@ class HighLowTable:
         return between_rows(self.times, times, value)
 
     def turns(self, start: Any, end: Any) -> pd.DataFrame:
-        """High and low waters within [start, end], as `layers.water.turns` gives them."""
+        """High and low waters within [start, end], as `stage.turns` gives them."""
         inside = (self.times >= as_utc(start)) & (self.times <= as_utc(end))
         return pd.DataFrame(
             {

@@ -40,7 +40,7 @@ class SubordinateHeights:
     type: Literal["ratio", "fixed"] = "ratio"
 
     def turns(self, start: Any, end: Any) -> pd.DataFrame:
-        """High and low waters within [start, end], as `layers.water.turns` gives them."""
+        """High and low waters within [start, end], as `stage.turns` gives them."""
         table = self._table(moment(start), moment(end))
         return table.turns(start, end)
 

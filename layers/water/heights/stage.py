@@ -19,7 +19,7 @@ six-hour tide.  Common practice, no source."""
 STEP: Final = np.timedelta64(360, "s")
 TURNS: Final = Table.of(
     "turns",
-    "layers.water.turns",
+    "layers.water.heights.stage.turns",
     """
     time [time] UTC
     height_m ["Tide" depth .2] over the datum
@@ -28,7 +28,7 @@ TURNS: Final = Table.of(
 )
 STAGE: Final = Table.of(
     "stage",
-    "layers.water.stage",
+    "layers.water.heights.stage.stage",
     """
     hours_from_high ["Hours from high water" .1 empty] after the nearest high water, before it
         negative; NaN where none is known within 30 h

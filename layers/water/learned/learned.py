@@ -99,7 +99,10 @@ class LearnedCurrent:
         return east.reshape(moments.shape), north.reshape(moments.shape)
 
     def spread(self, times: Any) -> Floats:
-        """Covariance of east and north on a day, (n, 2, 2): of fit and days; NaN where unseen."""
+        """Covariance of east and north at n times, m²/s², (n, 2, 2); NaN where unseen.
+
+        It has the doubt of the fit and the difference between days.
+        """
         return self._at(times)[2]
 
     def seen(self, times: Any) -> Mask:

@@ -51,7 +51,7 @@ HAZARDS: Final = Table.of(
 )
 CHART_DEPTHS: Final = Table.of(
     "chart_depths",
-    "seabed.loaders.read_chart_contours",
+    "seabed.loaders.charts.read_chart_contours",
     """
     depth_m ["Depth" empty] positive down; NaN where the chart gives none
     file [text] the cell

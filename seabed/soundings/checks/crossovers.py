@@ -2,8 +2,8 @@
 
 At a crossing both lines sounded one place, so that the difference is error alone: noise, lag,
 position, and the height of the tide at two moments.  A constant that is wrong in all soundings -
-the transducer's depth, the datum of the tide table - cancels, and crossings
-**can't show** it; a grid or a place of known depth does (`seabed.soundings.fit_to_chart`).
+the transducer's depth, the datum of the tide table - cancels, and crossings **can't show** it; a
+grid or a place of known depth does (`seabed.soundings.checks.tide_check.fit_to_chart`).
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from seabed.units import half_turned
 
 CROSSOVERS: Final = Table.of(
     "crossovers",
-    "seabed.soundings.crossovers",
+    "seabed.soundings.checks.crossovers.crossovers",
     """
     longitude, latitude degrees, WGS 84
     time_1, time_2 [time] of each line, UTC; the first is the earlier in the logs

@@ -24,7 +24,7 @@ from seabed.soundings.surface._roughness import matern
 
 PROPOSALS: Final = Table.of(
     "proposals",
-    "seabed.soundings.lines_to_sound",
+    "seabed.soundings.proposals.proposing.lines_to_sound",
     """
     line [text] "S1", ...
     kind [text] main or cross

@@ -16,7 +16,7 @@ from seabed.soundings.surface._blocks import BlockDepths
 from seabed.soundings.surface._roughness import Roughness, matern
 
 NEAREST: Final = slice(0, 48)
-"""Blocks sought for each group of cells, by their rank from the nearest."""
+"""Blocks considered for each group of cells, by their rank from the nearest."""
 
 NEIGHBOURS: Final = slice(1, 25)
 BESIDE: Final = slice(1, 9)
