@@ -37,7 +37,8 @@ def zone_of(name: str) -> ZoneInfo:
 def as_utc(times: Any) -> Times:
     """Give times as UTC ``datetime64[ns]`` without zone, in the shape given; NaT stays NaT.
 
-    Times without a zone are UTC.  Raises WaterError at one outside the years 1900 to 2200.
+    Times without a zone are UTC.  Raises WaterError at one outside the years 1900 to 2200, except
+    in an array of ``datetime64[ns]``.
     """
     if isinstance(times, np.ndarray) and times.dtype.kind == "M":
         return _nanoseconds(times)

@@ -29,7 +29,7 @@ _AT_A_TIME: Final = 2048
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """The nearest of others to each of n features: row, -1 for none within reach; how far off."""
+    """The nearest of others to each of n features: row and distance, -1 and NaN for none near."""
 
     row: NDArray[np.intp]
     away_m: Floats

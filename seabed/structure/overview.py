@@ -58,7 +58,7 @@ class Overview(Kind[tuple[xr.DataArray, tuple[float, float]]]):
         """Join the overviews of all chunks.
 
         Returned: the mean of the known depths in each square, whose attribute ``reduced`` says how
-            many cells a side a square has; least and greatest depth of the whole grid itself.
+            many cells a side a square has; least and greatest depth of the grid, NaN without.
         """
         step = self.step(whole)
         shape = tuple(-(-size // step) for size in whole.shape)

@@ -52,7 +52,7 @@ class Danger:
         "home"), the caution of a run, or the fault of a table or the datum.
     greatest_mps, allowed_mps: of wind, gust, current or speed over the ground; of wind against
         water the strongest current, not always in the hour of the strongest wind.
-    greatest_m, allowed_m: of waves.
+    greatest_m, allowed_m: of waves.  All four are NaN where they mean nothing.
     """
 
     kind: DangerKind

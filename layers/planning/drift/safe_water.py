@@ -143,7 +143,11 @@ class SafeWater:
         least_water_m: float = LEAST_WATER_M,
         clearance_m: float = CLEARANCE_M,
     ) -> SafeWater:
-        """Lay depths and hazards, with a clearance of metres about them, on the cells of a grid."""
+        """Lay depths and hazards on the cells of a grid; others as the class.
+
+        hazards: as `seabed.loaders.read_hazards` gives them.
+        clearance_m: that a drift keeps from them.
+        """
         charted = np.where(np.isnan(grid.values), -np.inf, grid.values)
         shoalest = minimum_filter(charted, size=3, mode="constant", cval=-np.inf)
         passed, crossed = _passed_over(grid, hazards, clearance_m)

@@ -90,7 +90,7 @@ class HighLowTable:
         return between_rows(self.times, times, value)
 
     def turns(self, start: Any, end: Any) -> pd.DataFrame:
-        """High and low waters within [start, end], as `stage.turns` gives them."""
+        """High and low waters within [start, end] (UTC): ``time``, ``height_m``, ``high``."""
         inside = (self.times >= as_utc(start)) & (self.times <= as_utc(end))
         return pd.DataFrame(
             {

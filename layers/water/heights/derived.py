@@ -40,7 +40,7 @@ class SubordinateHeights:
     type: Literal["ratio", "fixed"] = "ratio"
 
     def turns(self, start: Any, end: Any) -> pd.DataFrame:
-        """High and low waters within [start, end], as `stage.turns` gives them."""
+        """High and low waters within [start, end] (UTC): ``time``, ``height_m``, ``high``."""
         table = self._table(moment(start), moment(end))
         return table.turns(start, end)
 
