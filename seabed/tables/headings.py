@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Final, NamedTuple
@@ -186,19 +187,21 @@ def meanings_of(headings: Sequence[str], among: Iterable[str]) -> list[str | Non
     wanted = list(among)
     read = [read_heading(heading) for heading in headings]
     meanings = [next((one for one in wanted if name in _NAMES[one]), None) for name, _ in read]
+    free = [one for one in wanted if one not in set(meanings)]
     for at, heading in enumerate(headings):
-        if meanings[at] is None:
-            meanings[at] = _guessed(
-                heading, read[at].name, [w for w in wanted if w not in meanings]
-            )
+        if meanings[at] is None and (one := _guessed(heading, read[at].name, free)):
+            meanings[at] = one
+            free.remove(one)
+    counts = Counter(meanings)
     for at, (name, unit) in enumerate(read):
         both = {"length", "longitude"} <= set(wanted) and all(
             name in _NAMES[one] for one in ("length", "longitude")
         )
         if both:
-            others = {*meanings[:at], *meanings[at + 1 :]}
-            placed = "latitude" in others and "longitude" not in others and not unit
+            counts[meanings[at]] -= 1
+            placed = counts["latitude"] and not counts["longitude"] and not unit
             meanings[at] = "longitude" if placed else "length"
+            counts[meanings[at]] += 1
     return meanings
 
 
