@@ -141,7 +141,7 @@ class Water:
         return sorted(there, key=lambda path: (-path.stat().st_mtime, path.name))
 
     def _beside(self, kind: str) -> list[Path]:
-        """List files of a kind beside the area file; tables of wind, or named there, are water."""
+        """List files of a kind beside the area file; tables of wind or named in it are of water."""
         try:
             named = self.area_file.read_text(encoding="utf-8")
         except (OSError, ValueError):

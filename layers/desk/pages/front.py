@@ -26,7 +26,7 @@ _EMPTY = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 
 
 async def front(request: Request) -> Response:
-    """List the waters; open the folder's own if it is one itself."""
+    """List the waters; where the folder is itself a water, open that."""
     desk = desk_of(request)
     waters = desk.waters.all()
     if desk.waters.single:

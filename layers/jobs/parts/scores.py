@@ -43,7 +43,7 @@ def naming_of(area: Area) -> Naming:
 
 
 def known_lines(path: Path | None, naming: Naming) -> gpd.GeoDataFrame | None:
-    """Name the ground of a logbook and give its lines; no rows of a new one, None of none."""
+    """Name the ground of a logbook and give its lines; no rows if it is new, None without one."""
     if path is None:
         return None
     book = Logbook(path)

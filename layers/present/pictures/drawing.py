@@ -44,7 +44,7 @@ class Placing:
         return self.start + (self.end - self.start) * share
 
     def inside(self, values: Any) -> Any:
-        """Do the same, with values beyond the ends held there."""
+        """Place values, those beyond the ends at the ends."""
         return self(np.clip(values, self.low, self.high))
 
 

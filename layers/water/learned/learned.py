@@ -101,7 +101,7 @@ class LearnedCurrent:
     def spread(self, times: Any) -> Floats:
         """Covariance of east and north at n times, m²/s², (n, 2, 2); NaN where unseen.
 
-        It has the doubt of the fit and the difference between days.
+        It holds the doubt of the fit and the difference between days.
         """
         return self._at(times)[2]
 
