@@ -155,7 +155,7 @@ class _ArrayOnAxes:
             raise GridError(
                 "the array has no coordinate reference system",
                 file=source,
-                do="Write one into it with `seabed.grid.contract.with_crs`.",
+                do='Write one into it, like `array.rio.write_crs("EPSG:32631")`.',
             )
         values = array.isel({dim: 0 for dim in array.dims if dim not in axes}, drop=True)
         values = values.transpose(*axes)
