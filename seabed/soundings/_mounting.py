@@ -41,8 +41,7 @@ class Mounting:
     ) -> tuple[Floats, list[str]]:
         """Give what to add to each depth, metres, and what had to be guessed.
 
-        logged_offset: as DPT sentences give it: positive from the transducer up to the waterline,
-            negative down to the keel, NaN where none is.
+        logged_offset: of DPT sentences, up to the waterline or (negative) down to the keel; or NaN.
         default_from: what the kind of log measures from.
         """
         measured_from = self.measured_from or default_from
