@@ -19,6 +19,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NoReturn
 
+import pandas as pd
 import pytest
 import rioxarray  # noqa: F401  (its accessor reads grids' CRS apart from our own code)
 from cache_folder import cache_folder
@@ -29,6 +30,9 @@ from workers import ByFile, longest_first
 
 # a run in the background of a script ignores interrupts, and so would the commands that tests start
 signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# as pandas holds text for users without pyarrow, which is needed to export one format alone
+pd.options.mode.string_storage = "python"
 
 RegistryFile = Callable[..., Path]
 

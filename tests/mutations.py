@@ -13,14 +13,11 @@ has no record and counts as noticed by none.
 from __future__ import annotations
 
 import argparse
-import ast
-import functools
 import gc
 import json
 import multiprocessing
 import os
 import random
-import re
 import resource
 import shutil
 import signal
@@ -35,10 +32,10 @@ from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any
 
-import coverage
 import pytest
+from line_record import QUIETLY, Calm, caches_of_project, known, silently
+from text_changes import ROOT, Change, Module
 
-ROOT = Path(__file__).resolve().parents[1]
 ROOMS = {
     "terrain": ("seabed/terrain", ["tests/terrain", "tests/grid"]),
     "structure": ("seabed/structure", ["tests/structure", "tests/change"]),
@@ -46,236 +43,6 @@ ROOMS = {
     "scoring": ("layers/scoring", ["tests/scoring"]),
     "planning": ("layers/planning", ["tests/planning"]),
 }
-COMPARISONS: dict[type[ast.cmpop], tuple[str, ...]] = {
-    ast.Lt: ("<=", ">"), ast.LtE: ("<", ">"), ast.Gt: (">=", "<"), ast.GtE: (">", "<"),
-    ast.Eq: ("!=",), ast.NotEq: ("==",), ast.Is: ("is not",), ast.IsNot: ("is",),
-    ast.In: ("not in",), ast.NotIn: ("in",),
-}  # fmt: skip
-OPERATORS: dict[type[ast.operator], str] = {
-    ast.Add: "-", ast.Sub: "+", ast.Mult: "/", ast.Div: "*", ast.FloorDiv: "/", ast.Mod: "*",
-    ast.Pow: "*", ast.BitAnd: "|", ast.BitOr: "&",
-}  # fmt: skip
-NAMES = {
-    "min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum", "nanmin": "nanmax",
-    "nanmax": "nanmin", "argmin": "argmax", "argmax": "argmin", "sin": "cos", "cos": "sin",
-    "floor": "ceil", "ceil": "floor", "any": "all", "all": "any", "sum": "mean", "mean": "sum",
-    "isfinite": "isnan", "isnan": "isfinite", "cumsum": "cumprod", "nanmedian": "nanmin",
-}  # fmt: skip
-LONGEST_S = {True: 4.0, False: 1.0}
-"""Tests that take longer, with and without compiling, meet no change."""
-QUIETLY = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
-
-
-@dataclass(frozen=True)
-class Change:
-    """A span of a file's bytes, and what replaces it."""
-
-    path: str
-    start: int
-    end: int
-    line: int
-    new: str
-    kind: str  # where: "import" (it runs once), "function", "compiled"
-
-    def made(self, before: bytes) -> bytes:
-        """The text of the file with the change."""
-        return before[: self.start] + self.new.encode() + before[self.end :]
-
-
-class Module:
-    """The changes that one file admits."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.bytes = path.read_bytes()
-        self.begins = [0]
-        for line in self.bytes.splitlines(keepends=True):
-            self.begins.append(self.begins[-1] + len(line))
-
-    def changes(self) -> Iterator[Change]:
-        """Every change, in the order of the text."""
-        yield from self._below(ast.parse(self.bytes), kind="import")
-
-    def _below(self, node: ast.AST, *, kind: str) -> Iterator[Change]:
-        parts = list(ast.iter_child_nodes(node))
-        if isinstance(node, ast.Raise | ast.Import | ast.ImportFrom):
-            return
-        if isinstance(node, ast.AnnAssign):
-            parts = [node.value] if node.value else []
-        if isinstance(node, ast.FunctionDef):
-            decorators = {d.id for d in node.decorator_list if isinstance(d, ast.Name)}
-            for part in [*node.args.defaults, *filter(None, node.args.kw_defaults)]:
-                yield from self._below(part, kind=kind)
-            if kind != "compiled":
-                kind = "function" if decorators.isdisjoint({"compiled", "inlined"}) else "compiled"
-            parts = [*node.body]
-        for start, end, new in self._of(node):
-            line = getattr(node, "lineno", 1)
-            yield Change(str(self.path.relative_to(ROOT)), start, end, line, new, kind)
-        for part in parts:
-            yield from self._below(part, kind=kind)
-
-    def _of(self, node: ast.AST) -> Iterator[tuple[int, int, str]]:
-        if isinstance(node, ast.Compare):
-            operands = [node.left, *node.comparators]
-            for operator, left, right in zip(node.ops, operands, node.comparators, strict=False):
-                for new in COMPARISONS[type(operator)]:
-                    yield *self._between(left, right), new
-        elif isinstance(node, ast.BinOp) and type(node.op) in OPERATORS:
-            if not isinstance(getattr(node.left, "value", None), str):
-                yield *self._between(node.left, node.right), OPERATORS[type(node.op)]
-        elif isinstance(node, ast.AugAssign) and type(node.op) in OPERATORS:
-            yield *self._between(node.target, node.value), OPERATORS[type(node.op)] + "="
-        elif isinstance(node, ast.BoolOp):
-            new = "or" if isinstance(node.op, ast.And) else "and"
-            yield *self._between(*node.values[:2]), new
-        elif isinstance(node, ast.UnaryOp):
-            start = self._start(node)
-            yield start, start + (3 if isinstance(node.op, ast.Not) else 1), ""
-        elif isinstance(node, ast.Constant) and isinstance(node.value, bool | int | float):
-            yield self._start(node), self._end(node), _other(node.value)
-        elif isinstance(node, ast.Attribute | ast.Name) and isinstance(node.ctx, ast.Load):
-            word = node.attr if isinstance(node, ast.Attribute) else node.id
-            if word in NAMES:
-                yield self._end(node) - len(word), self._end(node), NAMES[word]
-
-    def _start(self, node: ast.expr) -> int:
-        return self.begins[node.lineno - 1] + node.col_offset
-
-    def _end(self, node: ast.expr) -> int:
-        assert node.end_lineno is not None and node.end_col_offset is not None
-        return self.begins[node.end_lineno - 1] + node.end_col_offset
-
-    def _between(self, left: ast.expr, right: ast.expr) -> tuple[int, int]:
-        """The operator between two operands, without blanks and brackets."""
-        first = self._end(left)
-        match = re.search(rb"(is not|not in|[^\s()\\]+)", self.bytes[first : self._start(right)])
-        assert match is not None
-        return first + match.start(), first + match.end()
-
-
-def _other(value: bool | float) -> str:
-    if isinstance(value, bool):
-        return str(not value)
-    return str(value + 1) if isinstance(value, int) else repr(value * 1.5 or 1.0)
-
-
-class TooLong(BaseException):
-    """A test that takes too long to meet a change."""
-
-
-def _stop(_signal: int, _frame: object) -> None:
-    raise TooLong
-
-
-def _caches() -> list[Any]:
-    """What functions of the project and its tests keep between calls."""
-    kind = type(functools.cache(len))
-    ours = ("seabed", "layers", "test")
-    return [o for o in gc.get_objects() if isinstance(o, kind) and o.__module__.startswith(ours)]
-
-
-class Calm:
-    """Properties without deadline, with the same examples each time."""
-
-    def pytest_sessionstart(self) -> None:
-        """Come after `conftest.py`, before the tests."""
-        from hypothesis import settings
-
-        calm = settings(settings(), deadline=None, derandomize=True, database=None)
-        settings.register_profile("calm", calm)
-        settings.load_profile("calm")
-
-
-class Record(Calm):
-    """Which lines each test runs, its shared fixtures too, and how long it takes by itself."""
-
-    def __init__(self, lines: coverage.Coverage, among: set[str], longest_s: float) -> None:
-        self.lines, self.among, self.longest_s = lines, among, longest_s
-        self.own_s: dict[str, float] = {}
-        self.shared_s: dict[tuple[str, str], float] = {}
-        self.fixtures: dict[str, list[str]] = {}
-        self.unusable: set[str] = set()
-        self.caches: list[Any] = []
-        self.apart_s = 0.0  # of the test that runs, in shared fixtures
-
-    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        """Keep the tests that have been quick enough so far."""
-        if self.among:
-            items[:] = [item for item in items if item.nodeid in self.among]
-        self.caches = _caches()
-
-    @pytest.hookimpl(hookwrapper=True)
-    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
-        """Begin a context of the record."""
-        for cache in self.caches:
-            cache.cache_clear()
-        self.fixtures[item.nodeid] = getattr(item, "fixturenames", [])
-        self.lines.switch_context(item.nodeid)
-        start, self.apart_s = time.process_time(), 0.0
-        signal.setitimer(signal.ITIMER_PROF, self.longest_s)
-        yield
-        signal.setitimer(signal.ITIMER_PROF, 0)
-        self.own_s[item.nodeid] = time.process_time() - start - self.apart_s
-
-    @pytest.hookimpl(hookwrapper=True)
-    def pytest_fixture_setup(
-        self, fixturedef: pytest.FixtureDef[Any], request: pytest.FixtureRequest
-    ) -> Iterator[None]:
-        """Note a fixture of a module apart from the test that happens to need it first."""
-        if fixturedef.scope == "function":
-            yield
-            return
-        name = (fixturedef.baseid, fixturedef.argname)
-        self.lines.switch_context("::".join(name))
-        start = time.process_time()
-        yield
-        took_s = time.process_time() - start
-        self.shared_s[name] = max(took_s, self.shared_s.get(name, 0.0))
-        self.apart_s += took_s
-        self.lines.switch_context(request.node.nodeid)
-
-    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """Leave out what fails or is skipped."""
-        if not report.passed:
-            self.unusable.add(report.nodeid)
-
-    def known(self, copy: Path) -> dict[str, Any]:
-        """``seconds`` of each test, and tests that run the ``lines`` of each file."""
-        seconds = {test: s for test, s in self.own_s.items() if test not in self.unusable}
-        users: dict[str, set[str]] = {test: {test} for test in seconds}
-        for (base, name), shared_s in self.shared_s.items():
-            needing = {
-                test for test in seconds if test.startswith(base) and name in self.fixtures[test]
-            }
-            users.setdefault(f"{base}::{name}", set()).update(needing)
-            for test in needing:
-                seconds[test] += shared_s
-        data = self.lines.get_data()
-        lines = {
-            str(Path(file).relative_to(copy)): {
-                str(line): sorted(set().union(*(users.get(name, set()) for name in names)))
-                for line, names in data.contexts_by_lineno(file).items()
-            }
-            for file in data.measured_files()
-        }
-        return {"seconds": seconds, "lines": lines}
-
-
-def record(copy: Path, tests: list[str], among: set[str], kept: Path, longest_s: float) -> None:
-    """Write what `chosen` needs to know."""
-    lines = coverage.Coverage(
-        data_file=str(kept.with_suffix(".coverage")),
-        source=[str(copy / "seabed"), str(copy / "layers")],
-    )
-    signal.signal(signal.SIGPROF, _stop)
-    watch = Record(lines, among, longest_s)
-    lines.start()
-    pytest.main([*QUIETLY, *tests], plugins=[watch])
-    lines.stop()
-    found = watch.known(copy)
-    assert found["seconds"], f"no test of {tests} passes as it is"
-    kept.write_text(json.dumps(found), encoding="utf-8")
 
 
 @dataclass
@@ -324,7 +91,7 @@ def verdict_of(change: Change, work: Any, tests: list[str], seconds: dict[str, f
     """What `work` says in a process of its own: which test failed, ``time``, or nothing."""
     here, there = multiprocessing.Pipe(duplex=False)
     child = multiprocessing.get_context("fork").Process(
-        target=_silently, args=(work, change, Verdict(there, tests, seconds))
+        target=silently, args=(work, change, Verdict(there, tests, seconds))
     )
     child.start()
     there.close()
@@ -342,13 +109,6 @@ def verdict_of(change: Change, work: Any, tests: list[str], seconds: dict[str, f
     if answer == "end 1":
         raise RuntimeError(f"{change} could not be made")
     return answer or ""
-
-
-def _silently(work: Any, *words: Any) -> None:
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
-    os.dup2(nowhere, 2)
-    work(*words)
 
 
 @dataclass
@@ -423,7 +183,7 @@ class Collected(Calm):
         for thing in gc.get_objects():
             if isinstance(thing, FunctionType):
                 self.functions[thing.__code__.co_filename].append(thing)
-        for cache in _caches():
+        for cache in caches_of_project():
             cache.cache_clear()
         gc.freeze()  # a fork that searches all of it for garbage copies it
         for row in self.bench.verdicts(self.changes, self._in_place):
@@ -475,7 +235,7 @@ def rows(bench: Bench, sample: list[Change]) -> Iterator[tuple[Change, int, str]
         here, there = multiprocessing.Pipe(duplex=False)
         changes = [change for change in sample if change.kind == kind]
         process = multiprocessing.get_context("fork").Process(
-            target=_silently, args=(collected, bench, changes, there)
+            target=silently, args=(collected, bench, changes, there)
         )
         process.start()
         there.close()
@@ -484,29 +244,6 @@ def rows(bench: Bench, sample: list[Change]) -> Iterator[tuple[Change, int, str]
         process.join()
     changes = [change for change in sample if change.kind == "import"]
     yield from bench.verdicts(changes, _imported)
-
-
-def known(
-    copy: Path, tests: list[str], kept: Path, *, compiles_only: bool
-) -> dict[bool, dict[str, Any]]:
-    """Tests and their lines, with and without compiling, recorded where there is no record."""
-    import numba
-
-    both: dict[bool, dict[str, Any]] = {}
-    for compiles in (True,) if compiles_only else (True, False):
-        file = kept if compiles else kept.with_suffix(".plain.json")
-        numba.config.DISABLE_JIT = not compiles
-        if not file.exists():
-            seconds = both[True]["seconds"] if both else {}
-            among = {test for test, s in seconds.items() if s < LONGEST_S[False]}
-            run = multiprocessing.get_context("fork").Process(
-                target=_silently,
-                args=(record, copy, tests, among, file, LONGEST_S[compiles]),
-            )
-            run.start()
-            run.join()
-        both[compiles] = json.loads(file.read_text(encoding="utf-8"))
-    return both
 
 
 def main() -> int:

@@ -12,7 +12,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from functools import partial, wraps
+from functools import cache, partial, wraps
 from pathlib import Path
 from typing import Any, Final
 
@@ -161,7 +161,13 @@ def run(arguments: Sequence[str] | None = None) -> None:
             shown = os.fsencode(word).decode("utf-8", "replace")
             print(f"seabed: {shown}: a name that is not text. Rename it.", file=sys.stderr)
             sys.exit(WRONG)
-    app(args=arguments, prog_name="seabed")
+    _tool()(args=arguments, prog_name="seabed")
+
+
+@cache
+def _tool() -> Any:
+    """Give the command with its options, which take 10 ms to describe."""
+    return typer.main.get_command(app)
 
 
 def _collect_seldom() -> None:

@@ -109,7 +109,8 @@ def test_an_interrupt_while_the_program_loads_is_130_and_one_line(name):
 def test_an_interrupt_while_options_are_read_has_its_line(monkeypatch, capsys):
     import layers.cli.app as app
 
-    monkeypatch.setattr(app, "app", lambda **_: sys.exit(130))  # as the library of options ends
+    # as the library of options ends
+    monkeypatch.setattr(app, "_tool", lambda: lambda **_: sys.exit(130))
     with pytest.raises(SystemExit) as ended:
         main(["tide"])
     assert ended.value.code == 130

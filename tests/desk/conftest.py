@@ -45,7 +45,7 @@ def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
     faults: list[str] = []
     contexts = []
 
-    def opened(width: int = 1440, height: int = 900) -> Any:
+    def opened(width: int = 1152, height: int = 720) -> Any:
         phone = width < 800
         context = browser.new_context(
             viewport={"width": width, "height": height}, has_touch=phone, is_mobile=phone,

@@ -1,4 +1,4 @@
-"""Own trips on the desk: the current is learned, soundings laid on the grid; asked before use."""
+"""Own trips and tables on the desk: the current is learned, soundings merged; asked before use."""
 
 import re
 import tomllib
@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from page_steps import ended, open_card, paste
+from playwright.sync_api import expect
 
 from seabed import open_grid
 from seabed.grid.places import sample
@@ -38,11 +40,6 @@ def use(page, name):
     page.get_by_role("button", name="Undo", exact=True).wait_for()
 
 
-def done(page):
-    page.wait_for_selector("[data-state=done], [data-state=wrong]", timeout=600_000)
-    assert page.locator("[data-state=done]").count(), page.locator("[data-task]").inner_text()
-
-
 def water_of(area):
     return tomllib.loads(area.read_text())
 
@@ -64,7 +61,7 @@ def test_a_learned_current_is_shown_then_used_then_undone(page, area):
     page.locator("#learn > summary").click()
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.locator("#learn form button").click()
-    done(page)
+    ended(page)
     shown = page.locator("#learn").inner_text()
     learned_from, left_out = (
         int(re.search(r"Learned from (\d+) drifts on 4 days", shown)[1]),
@@ -112,7 +109,7 @@ def test_own_soundings_are_merged_shown_used_and_undone(page, area, tmp_path):
     page.get_by_label("Depths are measured from").select_option("surface")
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("button", name="Merge them with the grid").click()
-    done(page)
+    ended(page)
     assert "960 soundings" in page.locator("#sound").inner_text()
     assert page.locator("#sound img.rose").evaluate("picture => picture.naturalWidth") > 100
     shown = page.frame_locator(".bottom-map iframe")
@@ -127,3 +124,40 @@ def test_own_soundings_are_merged_shown_used_and_undone(page, area, tmp_path):
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("button", name="Undo", exact=True).click()
     assert water_of(area)["grid"]["files"] == ["grids/sound.tif"]
+
+
+PASTED = """Sat 14 June 2031
+3:12 AM  High Tide 6.2 ft
+9:30 AM  Low Tide 0.4 ft
+3:41 PM  High Tide 6.0 ft
+"""
+
+
+def test_a_table_is_pasted_and_what_is_wrong_is_beside_its_cell(page, area):
+    open_card(page, "typed-heights")
+    page.wait_for_selector("#typed-heights[data-filled]")
+    cells = page.locator("#typed-heights tbody input")
+    paste(cells.first, PASTED)
+    expect(cells.nth(8)).to_have_value("2031-06-14")
+    expect(cells.nth(9)).to_have_value("15:41")
+    rows = [[cells.nth(4 * row + at).input_value() for at in range(4)] for row in range(3)]
+    assert rows[1] == ["2031-06-14", "09:30", "0.40", "low"]
+    cells.nth(5).fill("9:75")
+    page.wait_for_selector("#typed-heights .fault")
+    wrong = page.locator("#typed-heights [aria-invalid]")
+    assert wrong.count() == 1
+    assert wrong.get_attribute("aria-label") == "Time, 2"
+    described = page.locator(f"#{wrong.get_attribute('aria-describedby')}")
+    assert "9:75" in described.inner_text()
+    page.get_by_role("button", name="Use this tide table").click()
+    page.wait_for_selector("#typed-heights .fault")
+    assert not (area.parent / "tides" / "typed heights.csv").exists()
+    cells.nth(5).fill("9:30")
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("button", name="Use this tide table").click()
+    table = (area.parent / "tides" / "typed heights.csv").read_text()
+    assert table.splitlines()[:2] == ["date,time,height_ft,kind", "2031-06-14,03:12,6.20,high"]
+    assert 'heights = "tides/typed heights.csv"' in area.read_text()
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role("button", name="Undo", exact=True).click()
+    assert 'heights = "tides/tide_table.csv"' in area.read_text()

@@ -1,16 +1,16 @@
 """The whole job in a browser, with no command typed; the same files as the commands make."""
 
-import csv
 import io
 import json
 import re
 import shutil
 import subprocess
 import sys
-from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from page_steps import DEMO, catches_in_utc, command_of, ended, give_wind, open_card, send
+from playwright.sync_api import expect
 from thoroughness import THOROUGH
 
 pytestmark = pytest.mark.browser
@@ -18,33 +18,11 @@ pytestmark = pytest.mark.browser
 PAGES = ("today", "trips", "season", "bottom", "water")
 AXE = {"iframes": False}  # maps are tried by themselves
 LOOKS = {390: "sun", 768: "night", 1440: "day"}
-DEMO = Path(__file__).parents[2] / "demo_area"
 
 
 @pytest.fixture(scope="module")
 def page(open_desk):
     return open_desk()
-
-
-def ended(page):
-    """Wait for the task on the page, which must be done."""
-    page.wait_for_selector(
-        "[data-state=done], [data-state=wrong], [data-state=broken]", timeout=600_000
-    )
-    words = page.locator("[data-task]").first.inner_text()
-    assert page.locator("[data-state=done]").count(), words
-
-
-def send(page, *files):
-    page.wait_for_selector("body[data-ready=yes]")
-    with page.expect_navigation(wait_until="domcontentloaded"):
-        page.locator("form.drop input[type=file]").first.set_input_files(list(files))
-
-
-def open_card(page, name):
-    """Open a card of the page on the water, if it is shut."""
-    page.wait_for_selector("body[data-ready=yes]")
-    page.locator(f"details#{name}").evaluate("card => { card.open = true; }")
 
 
 def test_a_new_water_is_started_and_its_grid_read(page, root, demo):
@@ -156,15 +134,8 @@ def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
     assert "Not for navigation" in printed
 
 
-def give_wind(page, words):
-    page.get_by_label("Wind in words").fill(words)
-    page.get_by_label("Wind in words").blur()
-
-
 def test_the_plan_is_laid_again_for_another_wind(page, root):
     """Keys turn the dial by sixteenths; meanwhile the old drifts are marked as of another wind."""
-    from playwright.sync_api import expect
-
     dial, words = page.get_by_role("slider", name="Wind from"), page.get_by_label("Wind in words")
     expect(dial).to_have_attribute("aria-valuetext", "SW")
     before = page.locator(".times").inner_text()
@@ -190,8 +161,6 @@ def test_the_plan_is_laid_again_for_another_wind(page, root):
 
 
 def test_a_wind_without_a_good_hour_leaves_the_earlier_drifts_marked(page):
-    from playwright.sync_api import expect
-
     give_wind(page, "W 25 kn")  # above the limit of wind of every boat
     drifts = page.locator(".times .drift").count()
     expect(page.locator(".times .lost")).to_have_count(drifts)
@@ -208,8 +177,6 @@ def test_a_wind_without_a_good_hour_leaves_the_earlier_drifts_marked(page):
 
 
 def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
-    from playwright.sync_api import expect
-
     def places(page, *shares):
         """Places on a dial that is drawn and scrolled to, and waits for nothing."""
         dial = page.get_by_role("slider", name="Wind from")
@@ -256,8 +223,6 @@ def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
 
 
 def test_list_and_map_point_at_each_other_in_one_light(page):
-    from playwright.sync_api import expect
-
     inside = page.frame_locator(".bottom-map iframe")
     inside.locator("body[data-ready=yes]").wait_for()
     choose = page.locator(".times [data-choose=plan][data-name=P1]").first
@@ -279,30 +244,11 @@ def test_what_is_chosen_goes_into_one_folder(page, root):
     assert "Not for navigation" in (folder / "README.txt").read_text()
 
 
-@pytest.fixture
-def spreadsheet(tmp_path):
-    """The fish of the first trip, in UTC where the water's clocks are two hours behind."""
-    import openpyxl
-
-    book = openpyxl.Workbook()
-    with (DEMO / "catches.csv").open(newline="", encoding="utf-8") as stream:
-        head, *rows = csv.reader(stream)
-    book.active.append(head)
-    for row in rows:
-        if row[0].startswith("2031-06-07"):
-            time = datetime.fromisoformat(row[0][:19]) + timedelta(hours=2)
-            book.active.append([time, row[1], float(row[2]), *row[3:]])
-    book.save(tmp_path / "log.xlsx")
-    return tmp_path / "log.xlsx"
-
-
-def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, root, spreadsheet):
+def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, tmp_path):
     """The page asks, and says what would follow; then an end of a drift is dragged."""
-    from playwright.sync_api import expect
-
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("link", name="Trips").click()
-    send(page, DEMO / "trip_1.gpx", spreadsheet)
+    send(page, DEMO / "trip_1.gpx", catches_in_utc(tmp_path / "log.xlsx"))
     question = page.locator("#clock-question")
     question.wait_for()
     words = question.inner_text()
@@ -349,23 +295,6 @@ def test_the_season_is_ranked(page):
     ended(page)
     assert page.locator(".lines li").count()
     assert page.get_by_text("By depth, ft").count()
-
-
-def command_of(task, out, book):
-    """Write what was asked of the desk as the words of a command, with other places for results."""
-    from layers.jobs import requests
-    from layers.jobs.options import options_of
-
-    options = options_of(getattr(requests, f"{task.job.capitalize()}Request"))
-    asked = task.request | {"out": str(out)} | ({"log": str(book)} if "log" in task.request else {})
-    words = [task.job]
-    for name, value in asked.items():
-        option = options[name]
-        values = value if isinstance(value, list) else [value]
-        flag = f"--{(option.name or name).replace('_', '-')}"
-        for one in values:
-            words += [one] if option.argument else [flag] if one is True else [flag, str(one)]
-    return words
 
 
 def test_commands_make_the_same_files_of_the_same_input(page, root, tmp_path):
@@ -423,59 +352,6 @@ def test_a_file_is_taken_away_and_brought_back(page, root):
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("button", name="Bring back catches/log.xlsx").click()
     assert log.is_file()
-
-
-PASTED = """Sat 14 June 2031
-3:12 AM  High Tide 6.2 ft
-9:30 AM  Low Tide 0.4 ft
-3:41 PM  High Tide 6.0 ft
-"""
-
-
-def paste(cell, text):
-    """Paste as a browser does, where no clipboard may be read."""
-    cell.evaluate(
-        """(cell, text) => {
-            const clipboardData = new DataTransfer();
-            clipboardData.setData("text", text);
-            const about = { clipboardData, bubbles: true, cancelable: true };
-            cell.dispatchEvent(new ClipboardEvent("paste", about));
-        }""",
-        text,
-    )
-
-
-def test_a_table_is_pasted_and_what_is_wrong_is_beside_its_cell(page, root):
-    from playwright.sync_api import expect
-
-    open_card(page, "typed-heights")
-    page.wait_for_selector("#typed-heights[data-filled]")
-    cells = page.locator("#typed-heights tbody input")
-    paste(cells.first, PASTED)
-    expect(cells.nth(8)).to_have_value("2031-06-14")
-    expect(cells.nth(9)).to_have_value("15:41")
-    rows = [[cells.nth(4 * row + at).input_value() for at in range(4)] for row in range(3)]
-    assert rows[1] == ["2031-06-14", "09:30", "0.40", "low"]
-    cells.nth(5).fill("9:75")
-    page.wait_for_selector("#typed-heights .fault")
-    wrong = page.locator("#typed-heights [aria-invalid]")
-    assert wrong.count() == 1
-    assert wrong.get_attribute("aria-label") == "Time, 2"
-    described = page.locator(f"#{wrong.get_attribute('aria-describedby')}")
-    assert "9:75" in described.inner_text()
-    page.get_by_role("button", name="Use this tide table").click()
-    page.wait_for_selector("#typed-heights .fault")
-    assert not (root / "North Sound" / "tides" / "typed heights.csv").exists()
-    cells.nth(5).fill("9:30")
-    with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Use this tide table").click()
-    table = (root / "North Sound" / "tides" / "typed heights.csv").read_text()
-    assert table.splitlines()[:2] == ["date,time,height_ft,kind", "2031-06-14,03:12,6.20,high"]
-    area = root / "North Sound" / "area.toml"
-    assert 'heights = "tides/typed heights.csv"' in area.read_text()
-    with page.expect_navigation(wait_until="domcontentloaded"):
-        page.get_by_role("button", name="Undo", exact=True).click()
-    assert 'heights = "tides/tide_table.csv"' in area.read_text()
 
 
 def test_filters_that_leave_nothing_are_answered_beside_their_field(page):
