@@ -131,8 +131,7 @@ def step(what):
 chosen = load_area(area)
 tide = area_water.heights_of(chosen)
 options = SurveyOptions(mounting=Mounting(), lag_s=None, cell_m=None, reach_m=None,
-                        tide_sigma_m=0.2, next_m=3704.0, timezone=chosen.timezone,
-                        date_order="", salvage=False, day=None)
+                        tide_sigma_m=0.2, next_m=3704.0, salvage=False, day=None)
 surface = structure.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.fgb") as begin:
     found = sounding.sound([Path(log)], surface, chosen, options, heights=tide, step=step,
