@@ -71,7 +71,7 @@ class MapContent:
     soundings: runs of an own sounder, as `layers.maps.features.SOUNDED` describes them.
     next_lines: what to sound next.
     plan, plan_passes, runs: drifts planned for a day, their passes and the ways between them, as
-        `layers.planning.plan_day` gives them.
+    `layers.planning.plan_day` gives them.
     expected: fish a rod-hour, ``rate``, ``rate_low`` and ``rate_high`` on the cells of a grid.
     band_m: depth band shown at first, metres; that of `band` if not given.
     water: tide, current and wind of a day, for the hour control and drifts tried on the map.

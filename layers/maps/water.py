@@ -22,9 +22,9 @@ class MapWater:
 
     start: UTC.
     height_m, shape (n,): of the tide over datum, metres, every `STEP_S` seconds from `start`; NaN
-        where unknown, None without a source.
+    where unknown, None without a source.
     east_mps, north_mps, shape (n,): likewise of the current, m/s, taken as the same everywhere on
-        the map.
+    the map.
     """
 
     start: np.datetime64

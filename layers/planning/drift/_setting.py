@@ -160,8 +160,8 @@ class Setting:
     ) -> DriftTracks:
         """Drift n boats from places, each from a time of its own, UTC.
 
-        step_s: by default that of the limits.  depths: whether to give the depth of water under
-            them.
+        step_s: by default that of the limits.
+        depths: whether to give the depth of water under them.
         Returned: its ``times`` are those of the first boat, its ``cells`` of the grid.
         """
         velocity, polynomials = self.water.velocity, self.safe.polynomials

@@ -51,7 +51,7 @@ class Leeway:
 
         wind_mps, wind_from_deg: at 10 m, and the direction (degrees true) that it comes *from*.
         crosswind: 1 for a boat that drifts off to the right of downwind, -1 to the left, 0 for
-            straight downwind: which side it takes can't be known beforehand.
+        straight downwind: which side it takes can't be known beforehand.
         """
         wind = np.asarray(wind_mps, float)
         toward = np.asarray(wind_from_deg, float) + 180.0
