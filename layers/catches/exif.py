@@ -72,6 +72,7 @@ def read_exif(path: str | Path) -> Exif:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")  # else damage would be passed over with a warning
+            warnings.simplefilter("ignore", ResourceWarning)  # of whatever is collected meanwhile
             tags = _heif_tags(Path(path)) if is_heif(head) else _jpeg_tags(path)
             exif = _exif_of(tags, tags.get_ifd(EXIF_IFD), tags.get_ifd(GPS_IFD)) if tags else None
     except (*_FAULTS, Warning) as error:
