@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import sys
+import time
 from collections.abc import AsyncIterator
 from contextlib import suppress
 from dataclasses import replace
@@ -117,8 +118,9 @@ class Runner:
             return
         process = self._process
         self._send({"cancel": id_})
-        for _ in range(40):
-            await asyncio.sleep(PATIENCE_S / 40)
+        end = time.monotonic() + PATIENCE_S
+        while time.monotonic() < end:
+            await asyncio.sleep(0.05)
             if self._current != id_:
                 return
         if process is not None and process.returncode is None:
