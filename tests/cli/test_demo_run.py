@@ -8,12 +8,13 @@ import json
 import re
 import subprocess
 import sys
-from contextlib import redirect_stderr, redirect_stdout
+from contextlib import chdir, redirect_stderr, redirect_stdout
 from pathlib import Path
 from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import geopandas as gpd
+import pages
 import pytest
 from thoroughness import THOROUGH
 
@@ -43,43 +44,53 @@ def demo(tmp_path_factory):
     other = subprocess.Popen(words, stdout=subprocess.DEVNULL) if THOROUGH else None
     done = SimpleNamespace(stdout=io.StringIO(), stderr=io.StringIO())
     with (
+        chdir(folder),
         redirect_stdout(done.stdout),
         redirect_stderr(done.stderr),
         pytest.raises(SystemExit) as ended,
     ):
-        main(["demo", "--out", str(folder / "out")])
+        main(["demo", "--out", "demo"])
     done.stdout, done.stderr = done.stdout.getvalue(), done.stderr.getvalue()
     assert not ended.value.code, done.stderr
     assert other is None or other.wait(timeout=300) == 0
-    return folder / "out", done
+    return folder / "demo", done
 
 
-def places(text: str) -> dict[str, Path]:
+def places(demo) -> dict[str, Path]:
     """What the demo says where."""
-    found = re.findall(r"^(Map|Marks|Ranking|Map of the bottom) {2,}(.+)$", text, re.MULTILINE)
-    return {name: Path(path) for name, path in found}
+    out, done = demo
+    pattern = r"^(Map|Marks|Ranking|Map of the bottom) {2,}(.+)$"
+    return {
+        name: out.parent / path for name, path in re.findall(pattern, done.stdout, re.MULTILINE)
+    }
 
 
 def test_it_ends_by_saying_where_map_marks_and_ranking_are(demo):
-    out, done = demo
-    found = places(done.stdout)
+    _, done = demo
+    found = places(demo)
     assert {"Map", "Marks", "Ranking"} <= set(found)
     assert all(path.is_file() for path in found.values())
     *_, caution, between, desk = done.stdout.splitlines()
     assert (caution, between) == (CAUTIONS_SHORT, "")
-    assert desk.endswith(f": seabed desk {out / 'area'}")
+    assert desk.endswith(": seabed desk demo/area")
     assert done.stderr == ""  # quiet when piped
 
 
+def test_the_start_page_shows_what_is_printed(demo):
+    out, done = demo
+    with chdir(out.parent):
+        pages.check_here(pages.DOCS / "start.md", {"seabed demo --out demo": done.stdout})
+
+
 def test_the_map_needs_no_network(demo):
-    text = places(demo[1].stdout)["Map"].read_text(encoding="utf-8")
+    text = places(demo)["Map"].read_text(encoding="utf-8")
     loaded = re.findall(r"""<(?:script|link|img)[^>]+(?:src|href)=["']?(https?:[^"'> ]+)""", text)
     assert loaded == []
     assert "Not for navigation" in text
 
 
 def test_both_maps_show_what_the_chart_warns_of(demo):
-    found = places(demo[1].stdout)
+    found = places(demo)
     for name in ("Map", "Map of the bottom"):
         text = found[name].read_text(encoding="utf-8")
         data = re.search(r'type="application/json" id="data">(.*?)</script>', text, re.DOTALL)
@@ -89,7 +100,7 @@ def test_both_maps_show_what_the_chart_warns_of(demo):
 
 def test_ranks_in_the_table_on_screen_are_those_of_the_file(demo):
     _, done = demo
-    with places(done.stdout)["Ranking"].open(encoding="utf-8-sig", newline="") as stream:
+    with places(demo)["Ranking"].open(encoding="utf-8-sig", newline="") as stream:
         rows = sorted(csv.DictReader(stream), key=lambda row: int(row["rank"]))
     assert [int(row["rank"]) for row in rows] == list(range(1, len(rows) + 1))
     shown = re.findall(r"^ *(\d+)  (\S.*?)  ", done.stdout, re.MULTILINE)

@@ -22,7 +22,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -137,18 +137,23 @@ def act(kind: str, block: str, page: Path, names: dict[str, object]) -> None:
 
 
 def check(page: Path, fetch: Fetch) -> None:
-    """Run a page; fail at the first block that does not do what it shows."""
-    names: dict[str, object] = {}
+    """Run a page in a folder of its own; fail at the first block that does not do what it shows."""
     with folder_of(page, fetch):
-        for kind, block in BLOCK.findall(page.read_text("utf-8")):
-            if kind != "console":
-                act(kind, block, page, names)
-                continue
-            for step in steps_of(block):
-                printed = run(step.command)
-                assert same(step.shown, printed), (
-                    f"{page.name}: $ {step.command}\nshown:\n{step.shown}\nprinted:\n{printed}"
-                )
+        check_here(page, {})
+
+
+def check_here(page: Path, printed_before: Mapping[str, str]) -> None:
+    """Run a page in this folder, but for commands that ran here before."""
+    names: dict[str, object] = {}
+    for kind, block in BLOCK.findall(page.read_text("utf-8")):
+        if kind != "console":
+            act(kind, block, page, names)
+            continue
+        for step in steps_of(block):
+            printed = printed_before.get(step.command) or run(step.command)
+            assert same(step.shown, printed), (
+                f"{page.name}: $ {step.command}\nshown:\n{step.shown}\nprinted:\n{printed}"
+            )
 
 
 def rewrite(page: Path, fetch: Fetch) -> bool:

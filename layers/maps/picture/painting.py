@@ -107,7 +107,7 @@ class Painter:
         picture = self._shaded(depth, width * _scale_at((box[1] + box[3]) / 2))
         if whole:
             size = (large[1] * SHARPER, large[0] * SHARPER)
-            picture = picture.resize(size, Image.Resampling.BILINEAR)
+            picture = picture.resize(size, Image.Resampling.NEAREST)
             ink = Ink.on(picture, place, SHARPER, pen)
             numbers = draw_contours(ink, depth, self.levels, self.palette.colours)
             draw_places(ink, self.places, wide)
