@@ -104,16 +104,19 @@ def usual_zooms(ground: BottomDepths) -> range:
 
 def _tiles(known: NDArray[np.bool_], place: Affine, zoom: int) -> set[tuple[int, int]]:
     """Give the tiles that cells of water reach into."""
-    rows, columns = np.nonzero(known)
+    rows, columns = (np.arange(count + 1) for count in known.shape)
     width, last = 2 * HALF / 2**zoom, 2**zoom - 1
+    x, y = place.c + place.a * columns + HALF, HALF - place.f - place.e * rows
+    column, row = ((one / width).astype(np.int64).clip(0, last) for one in (x, y))
     reached: set[tuple[int, int]] = set()
-    for right in (0, 1):
-        for down in (0, 1):
-            x = (place.c + place.a * (columns + right) + HALF) / width
-            y = (HALF - place.f - place.e * (rows + down)) / width
-            column, row = (one.astype(np.int64).clip(0, last) for one in (x, y))
-            keys = np.unique(column * 2**zoom + row)
-            reached.update(zip((keys >> zoom).tolist(), (keys & last).tolist(), strict=True))
+    for sides in (column[:-1], column[1:]):
+        own_columns, first = np.unique(sides, return_index=True)
+        joined = np.logical_or.reduceat(known, first, axis=1)
+        for ends in (row[:-1], row[1:]):
+            own_rows, first = np.unique(ends, return_index=True)
+            down, right = np.nonzero(np.logical_or.reduceat(joined, first, axis=0))
+            pairs = own_columns[right].tolist(), own_rows[down].tolist()
+            reached.update(zip(*pairs, strict=True))
     return reached
 
 

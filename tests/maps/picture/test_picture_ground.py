@@ -28,8 +28,8 @@ class Reader:
 
     def __call__(self, row: int, column: int, rows: int, columns: int) -> np.ndarray:
         self.most = max(self.most, rows * columns)
-        y, x = np.mgrid[row : row + rows, column : column + columns].astype(np.float32)
-        return 10 + 0.001 * x + 0.002 * y
+        y, x = np.ogrid[row : row + rows, column : column + columns]
+        return 10 + 0.001 * x.astype(np.float32) + 0.002 * y.astype(np.float32)
 
 
 def plane(side: int) -> tuple[BottomDepths, Reader]:
