@@ -19,7 +19,8 @@ from scipy.sparse import csr_array
 from scipy.special import chdtrc, gammaln
 
 from layers.scoring.rates import Prior, fit_prior
-from seabed.array_types import Floats
+from seabed.array_types import Floats, Ints, Pair
+from seabed.compiled import compiled, inlined
 
 # the days' law: worth that differs by half; perhaps far less, or more.  Common practice, no source
 fit_days: Final = partial(fit_prior, guess=4.0, factor=5.0)
@@ -126,20 +127,58 @@ def _sampled(  # noqa: PLR0917
     share = effort.sum(axis=0) / effort.sum()
     visits = csr_array(effort)
     by_day = csr_array(visits.T)
-    out = np.empty((SWEEPS, len(of_line)))
-    for i in range(SWEEPS):
-        hours = visits @ worth
-        rate = random.gamma(shapes[node[i]] + of_line) / (prior_hours[node[i]] + hours)
-        shape = day_shape[i]
-        worth = random.gamma(shape + of_day) / (shape + by_day @ rate)
-        level = share @ worth
-        worth = worth / level
-        out[i] = rate * level * worth.mean()
+    out = _swept(
+        random, (shapes[node], prior_hours[node], day_shape), (of_line, of_day),
+        (visits.data, visits.indices, visits.indptr),
+        (by_day.data, by_day.indices, by_day.indptr), share, worth,
+    )  # fmt: skip
     # of all days, by a prior that leaves the mean where that of the days fished is
     evidence = day_shape * len(worth)
     usual = evidence / random.gamma(evidence + 1)
     out *= (usual / usual.mean())[:, None]
     return out[BURNT:]
+
+
+@compiled
+def _swept(  # noqa: PLR0917
+    random: np.random.Generator,
+    laws: tuple[Floats, Floats, Floats],
+    caught: Pair,
+    visits: tuple[Floats, Ints, Ints],
+    by_day: tuple[Floats, Ints, Ints],
+    share: Floats,
+    worth: Floats,
+) -> Floats:
+    """Rates of lines, shape (sweeps, lines), of days as good as those drawn with them.
+
+    laws, each of shape (sweeps,): the lines' Gamma shape and hours, the days' shape.
+    caught: fish of lines and of days.
+    visits, by_day: hours of each line's days and each day's lines, as a CSR matrix holds them.
+    """
+    (of_line, of_day), (shapes, hours, day_shapes) = caught, laws
+    out = np.empty((len(shapes), len(of_line)))
+    worth = worth.copy()
+    for i in range(len(shapes)):
+        rate = out[i]
+        for line in range(len(of_line)):
+            due = hours[i] + _row_times(visits, line, worth)
+            rate[line] = random.standard_gamma(shapes[i] + of_line[line]) / due
+        for day in range(len(of_day)):
+            due = day_shapes[i] + _row_times(by_day, day, rate)
+            worth[day] = random.standard_gamma(day_shapes[i] + of_day[day]) / due
+        level = (share * worth).sum()
+        worth /= level
+        rate *= level * worth.mean()
+    return out
+
+
+@inlined
+def _row_times(matrix: tuple[Floats, Ints, Ints], row: int, vector: Floats) -> float:
+    values, columns, starts = matrix
+    total = 0.0
+    for i in range(starts[row], starts[row + 1]):
+        total += values[i] * vector[columns[i]]
+    return total
 
 
 @dataclass(frozen=True, slots=True)

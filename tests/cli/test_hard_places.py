@@ -66,11 +66,11 @@ PLAIN = [*READING, *(name for name in WRITING if name not in BIG)]
 # Since all is written through one helper, each place is held for some of each kind of writer; all
 # pairs are tried where SEABED_THOROUGH is set.
 FORBIDDEN = {"demo", "area", "tide", "export", "share", "marks"}
-FULL = {"export", "share", "soundings", "picture"}
+FULL = {"export", "share", "soundings"}
 ALMOST = {"tide", "export", "soundings"}
 OVER_OLDER = {"almost", "kill"}
 KILLED = {"area", "tide", "export", "marks"}
-TWICE = {"area", "log", "export", "marks"}
+TWICE = {"area", "export", "marks"}  # two that log: tests/logbook
 if THOROUGH:
     FORBIDDEN = FULL = set(WRITING)
     ALMOST |= {"scout", "trip"}
