@@ -15,12 +15,16 @@ import rasterio.shutil
 import xarray as xr
 from rasterio._err import CPLE_BaseError  # what copying raises, which is none of rasterio.errors
 from rasterio.errors import RasterioError
+from rasterio.windows import Window
 
 from seabed.errors import GridError, OutputError
 from seabed.files import MAKER, replacing
 from seabed.grid import check_grid, crs_of, transform_of
 
 BLOCK: Final = 512
+CACHE: Final = 8_000_000
+"""Bytes of blocks that GDAL keeps: else a twentieth of the machine's memory."""
+
 MANY_CELLS: Final = 4_000_000  # fewer are packed by one thread: several take 40 MB
 
 
@@ -47,7 +51,7 @@ def write_bands(
         if first.attrs.get(name)
     }
     about["TIFFTAG_SOFTWARE"] = MAKER
-    with replacing(path) as partial:
+    with replacing(path) as partial, rasterio.Env(GDAL_CACHEMAX=CACHE):
         plain = partial.with_name("plain.tif")
         try:
             _write_plain(plain, bands, {**about, **(tags or {})})
@@ -94,8 +98,12 @@ def _write_plain(path: Path, bands: Mapping[str, xr.DataArray], tags: Mapping[st
         crs=crs_of(first), transform=transform_of(first), nodata=np.nan, tiled=True,
     ) as file:  # fmt: skip
         file.update_tags(**tags)
+        arrays = [values.to_numpy() for values in bands.values()]
+        for top in range(0, rows, BLOCK):  # blocks hold all bands
+            part = np.stack([values[top : top + BLOCK] for values in arrays])
+            window = Window(0, top, columns, part.shape[1])
+            file.write(part.astype(np.float32, copy=False), window=window)
         for number, (name, values) in enumerate(bands.items(), 1):
-            file.write(values.to_numpy().astype(np.float32, copy=False), number)
             file.set_band_description(number, name)
             if values.attrs.get("units"):
                 file.set_band_unit(number, str(values.attrs["units"]))
