@@ -228,18 +228,26 @@ def edge_distance(xy: Floats, edges: gpd.GeoDataFrame) -> Floats:
     share = (np.arange(len(of)) - before + 0.5) / marks[of]
     # points along lines are sought in a third of the time in a tree that is cut in half by place
     tree = cKDTree(start[of] + share[:, None] * leg[of], balanced_tree=False, compact_nodes=False)
-    at = np.flatnonzero(np.isfinite(xy).all(axis=1))
-    _, nearest = tree.query(xy[at], workers=-1)
-    of = of[nearest]
-    off = xy[at] - start[of]
-    square = np.maximum(length[of] ** 2, np.finfo(float).tiny)
-    along = np.clip((off * leg[of]).sum(axis=1) / square, 0.0, 1.0)
-    east, north = (off - along[:, None] * leg[of]).T
-    faces = np.radians(edges["faces_deg"].to_numpy(float)[line[of]])
-    away = np.hypot(east, north)
+    faces = np.radians(edges["faces_deg"].to_numpy(float))
     out = np.full(len(xy), np.nan)
-    out[at] = np.where(east * np.sin(faces) + north * np.cos(faces) >= 0, away, -away)
+    for begin in range(0, len(xy), AT_ONCE):
+        part = xy[begin : begin + AT_ONCE]
+        known = np.isfinite(part).all(axis=1)
+        _, nearest = tree.query(part[known], workers=-1)
+        near = of[nearest]
+        out[begin : begin + AT_ONCE][known] = _beside(
+            part[known] - start[near], leg[near], length[near], faces[line[near]]
+        )
     return out
+
+
+def _beside(off: Floats, leg: Floats, length: Floats, faces: Floats) -> Floats:
+    """Metres from legs to places `off` their starts, negative away from where the legs face."""
+    square = np.maximum(length**2, np.finfo(float).tiny)
+    along = np.clip((off * leg).sum(axis=1) / square, 0.0, 1.0)
+    east, north = (off - along[:, None] * leg).T
+    away = np.hypot(east, north)
+    return np.asarray(np.where(east * np.sin(faces) + north * np.cos(faces) >= 0, away, -away))
 
 
 def _wind_along(

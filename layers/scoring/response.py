@@ -173,7 +173,8 @@ def fit_response(
     terms = {name: term_of(name, use[name], use["rod_hours"].to_numpy(float)) for name in known}
     usable = [term for term in terms.values() if term is not None]
     use = use.assign(**{term.factor: term.clipped(use[term.factor]) for term in usable})
-    use = use[np.isfinite(columns_of(usable, use)).all(axis=1)]
+    finite = [np.isfinite(term.columns(use[term.factor])).all(axis=1) for term in usable]
+    use = use[np.logical_and.reduce(finite)] if finite else use
     season = SeasonFish.of(use, folds, seed)
     fish = int(use["fish"].sum())
     few = season.trips < LEAST_TRIPS or season.lines < LEAST_LINES
