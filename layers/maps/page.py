@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import astuple, replace
 from datetime import datetime
 from importlib import resources
@@ -82,7 +83,6 @@ def page_of(content: MapContent, made: datetime | None = None) -> str:
     if content.grid is not None:
         content = replace(content, grid=as_grid(content.grid))
     data = _data(content)
-    cells = _cells_apart(data["depths"])
     west, south, east, north = data["extent"]
     options = {
         "center": [(south + north) / 2, (west + east) / 2],
@@ -91,26 +91,31 @@ def page_of(content: MapContent, made: datetime | None = None) -> str:
         "zoomControl": False,
         "attributionControl": False,
     }
-    text = _json(data)
-    del data  # it is several times as large as its text
-    key = hashlib.sha256("\n".join([text, *cells.values()]).encode()).hexdigest()[:16]
-    about = _json({"key": key, "made": made.isoformat()[:16] if made else ""})
-    blocks = "".join(
-        f'<script type="{kind}" id="{name}">{words}</script>\n'
-        for kind, name, words in (
-            ("application/json", "data", text),
-            ("application/json", "about", about),
-            ("application/json", "looks", _json(for_browser())),
-            *(("text/plain", name, cell) for name, cell in cells.items()),
-        )
-    )
     return web_page(
         content.title,
-        f'{_own("frame/frame.html")}\n{blocks}<div id="map"></div>',
+        "".join([_own("frame/frame.html"), "\n", *_blocks(data, made), '<div id="map"></div>']),
         styles=[leaflet_css(), css_variables() + _own("frame/look.css")],
         scripts=[leaflet_js(), f'{browser_code()}\nstart(L.map("map", {json.dumps(options)}));'],
         pictures_from="" if content.basemap is None else content.basemap.server,
     )
+
+
+def _blocks(data: dict[str, Any], made: datetime | None) -> Iterator[str]:
+    """Give what the page reads, as elements that don't run; the data are gone afterwards."""
+    cells = _cells_apart(data["depths"])
+    text = _json(data)
+    data.clear()  # it is several times as large as its text
+    key = hashlib.sha256(text.encode())
+    for cell in cells.values():
+        key.update(b"\n" + cell.encode())
+    about = {"key": key.hexdigest()[:16], "made": made.isoformat()[:16] if made else ""}
+    for kind, name, words in (
+        ("application/json", "data", text),
+        ("application/json", "about", _json(about)),
+        ("application/json", "looks", _json(for_browser())),
+        *(("text/plain", name, cell) for name, cell in cells.items()),
+    ):
+        yield f'<script type="{kind}" id="{name}">{words}</script>\n'
 
 
 def _data(content: MapContent) -> dict[str, Any]:
