@@ -57,6 +57,9 @@ HOW_ZONES: Final = (
 Rows = Iterable[tuple[int, int, list[str]]]
 """First and last line of each row, and its cells."""
 
+_FORM: Final = re.compile(r"[dtjaymhsu]{1,4}(?:[.:/-][dtjaymhsu]{1,4})+", re.IGNORECASE)
+"""How dates and times are written, as spreadsheets say under a heading: TT.MM.JJJJ, hh:mm."""
+
 _NOTE: Final = re.compile(r"[^\W\d_]{2,}\W+[^\W\d_]{2,}|\*")
 _BLANK: Final = ',;|" \t\r\n'
 
@@ -218,6 +221,8 @@ def read_text_table(
         title = "\n".join(text.splitlines()[: line - 1])
     meanings = list(known(headings))
     rows, lines, uneven = _squared(file, headings, body, error, lenient)
+    if rows and (both := _two_lines(headings, rows[0], known)) is not None:
+        headings, meanings, rows, lines = both, list(known(both)), rows[1:], lines[1:]
     notes = [f"{file}: the heading is line {line}, under a title"] if line > 1 else []
     while rows and _is_note(rows[-1]):
         notes.append(
@@ -277,6 +282,25 @@ def _squared(
         rows.append([cell.strip() for cell in cells[:width]] + [""] * (width - len(cells)))
         lines.append(end)
     return rows, lines, uneven
+
+
+def _two_lines(headings: list[str], row: list[str], known: Meanings) -> list[str] | None:
+    """Join headings with a second line of them, as units or merged cells make it; None if none.
+
+    It has no digit, and each of its cells is a unit, the form of a date, or a heading that the
+    first line lacks.
+    """
+    if not any(row) or any(letter.isdigit() for cell in row for letter in cell):
+        return None
+    cells = ["" if _FORM.fullmatch(cell) else cell for cell in row]
+    joined = [f"{head} {cell}".strip() for head, cell in zip(headings, cells, strict=True)]
+    before, after = known(headings), known(joined)
+    for cell, head, both, old, new in zip(cells, headings, joined, before, after, strict=True):
+        if cell and (new is None or old != (new if head else None)):
+            return None
+        if cell and head and not read_heading(both).unit:
+            return None
+    return joined if any(after) else None
 
 
 def _is_time(word: str) -> bool:

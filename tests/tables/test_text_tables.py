@@ -262,3 +262,23 @@ def test_letters_of_zones_are_those_of_the_tz_database():
 def test_letters_that_two_zones_use_are_the_local_ones(letters, local, hours):
     named = zones.zone_named(f"All times {letters}", ZoneInfo(local))
     assert named.utcoffset(None) == timedelta(hours=hours)
+
+
+@pytest.mark.parametrize(
+    "below", ["\t\tin m\tArt", "TT.MM.JJJJ\thh:mm\t(m)\tArt", "\t\t[m]\tArt"]
+)  # fmt: skip
+def test_headings_over_two_lines_are_joined(tmp_path, below):
+    text = f"Datum\tZeit\tHöhe\t\n{below}\n12.06.2031\t0:10\t2,9\tHW\n"
+    table = read(tmp_path, text)
+    assert (table.meanings[:3], table.unit("height")) == (["date", "time", "height"], "m")
+    assert (table.headings[3], table.rows, table.lines) == (
+        "Art", [["12.06.2031", "0:10", "2,9", "HW"]], [3],
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "row", ["today,,dab,kept", ",,dab,", ",,,kept", ",noon,dab,m", ",,cm,kept"]
+)
+def test_a_first_row_without_digits_is_no_second_line_of_headings(tmp_path, row):
+    table = read(tmp_path, f"date,time,species,fate\n{row}\n")
+    assert table.rows == [row.split(",")]
