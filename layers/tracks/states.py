@@ -79,7 +79,8 @@ def states_of_outing(
         for stretch in stretches:
             for leg in [stretch] if stretch.state == RUN else next(divided_legs):
                 pieces.extend(_piece(path, leg, settings))
-        states.append(_by_interval(path.time_s, pieces))
+        kinds = _by_interval(path.time_s, pieces)
+        states.append(_without_crumbs(kinds, path.time_s, settings.shortest_run_s))
         breaks.append(np.array([a.end for a, b in pairwise(pieces) if a.state == b.state == DRIFT]))
     return states, breaks, doubt or _valley_doubt(paths, limit, settings)
 
@@ -114,6 +115,23 @@ def _by_interval(time_s: Floats, pieces: Sequence[Spell]) -> NDArray[np.int8]:
     ends = np.array([piece.end for piece in pieces[:-1]])
     kinds = np.array([piece.state for piece in pieces], np.int8)
     return kinds[np.searchsorted(ends, (time_s[1:] + time_s[:-1]) / 2)]
+
+
+def _without_crumbs(kinds: NDArray[np.int8], time_s: Floats, least_s: float) -> NDArray[np.int8]:
+    """Join to a run the moment before or after it that is too short to be anything.
+
+    A second device that starts a moment before or after the first leaves such.
+    """
+    changes = np.flatnonzero(np.diff(kinds)) + 1
+    whole = kinds.copy()
+    if not len(changes):
+        return whole
+    first, last = changes[0], changes[-1]
+    if kinds[first] == RUN and time_s[first] - time_s[0] < least_s:
+        whole[:first] = RUN
+    if kinds[last - 1] == RUN and time_s[-1] - time_s[last] < least_s:
+        whole[last:] = RUN
+    return whole
 
 
 def _speed_limit(paths: Sequence[Path], settings: CutSettings) -> float:

@@ -292,3 +292,17 @@ def test_simulated_trips_with_a_good_receiver():
         assert (said == trip.kinds).mean() >= 0.97
         errors += drift_ends(pieces, trip)
     assert np.mean(np.abs(errors) <= 20) >= 0.97
+
+
+def test_a_second_device_that_starts_a_moment_later_makes_no_drift():
+    """A boat lies still for one fix, and runs: the moment between two devices is no drift."""
+    one = boat(Sea(sampling_s=1, noise_m=1.5, wander_share=0.0, swell_mps=0.0))
+    one.run(180, 17, 40)
+    one.drift(700, 0.8, 40)
+    one.run(120, 15, 220)
+    fixes = one.trip().fixes
+    kept = fixes.iloc[np.r_[0, 3 : len(fixes) : 20]].reset_index(drop=True)
+    kept.loc[1, ["longitude", "latitude"]] = kept.loc[0, ["longitude", "latitude"]] + 2e-5
+    pieces = cut(clean(kept)[0])
+    assert pieces["kind"].tolist() == ["run", "drift", "run"]
+    hold_conserved(pieces, clean(kept)[0])
