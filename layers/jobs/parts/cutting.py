@@ -12,6 +12,7 @@ import pandas as pd
 from layers.area import Area
 from layers.tracks import CleanReport, CutSettings, clean, cut, read_fixes
 from layers.tracks.corrections import Correction, corrections_beside, read_corrections
+from layers.tracks.repeats import repeated_ways
 from seabed.errors import AreaError, TrackError
 
 
@@ -29,7 +30,7 @@ def cut_tracks(
     """Read, clean and cut tracks whose clock is ahead; give fixes, report, pieces and notes."""
     settings = cut_settings(area)
     read = read_fixes(tracks, salvage=salvage, timezone=area.timezone, date_order=area.date_order)
-    notes = list(read.attrs.get("notes", []))
+    notes = [*read.attrs.get("notes", []), *repeated_ways(read)]
     read["time"] = read["time"] - pd.Timedelta(seconds=ahead_s)
     fixes, report = clean(read, settings)
     pieces = cut(fixes, settings)
