@@ -111,7 +111,10 @@ def map_of_plan(plan: PlanResult) -> MapContent:
         band_m=area.depths.band_m,
         water=_water(plan),
         beyond=plan.safety.beyond,
-        warnings=tuple(without_settings(plan.safety.warnings)),
+        warnings=(
+            *without_settings(plan.safety.warnings),
+            *([NO_HAZARDS] if plan.charted is None else []),
+        ),
         notes=tuple(without_settings(plan.facts)),
         title=f"{area.name or 'Drift plan'}, {plan.when.day}",
         timezone=area.timezone,
