@@ -2,7 +2,7 @@
 
 import json
 import re
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from itertools import groupby
 from types import SimpleNamespace
 
@@ -16,9 +16,11 @@ from coarse_demo import coarse_demo
 from layers.cli.commands.plan import show
 from layers.cli.main import main
 from layers.jobs import plan
+from layers.jobs.plan._plan_result import map_of_plan
 from layers.jobs.plan.printed_rows import push_words
 from layers.jobs.requests import PlanRequest
 from layers.planning import PLAN
+from layers.present.sheet.content import NO_HAZARDS
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import sample
 
@@ -138,8 +140,8 @@ def test_every_line_is_the_same_everywhere(either, capsys):
         least, most = words["water ft"].split("-")
         told = (
             f"{words['toward']}°T, .{{3,20}}, {words['min']} min at {words['kn']} kn, "
-            f"{words['passes']} pass(es)? {least} to {most} ft, {words['in band']} in band; "
-            f"if wind and tide err {words['fan']}, {words['stopped']} stopped"
+            f"{words['passes']} pass(es)? {least} to {most} ft, {words['in band']} in band, "
+            f"{words['fan']} if water and wind differ, {words['stopped']} stopped"
         )
         for text in (pdf, page):
             header = f"{words['line']} {words['from']} to "
@@ -194,3 +196,8 @@ def test_twice_the_edges_of_a_day_of_bits_are_passed(day):
     metres = np.hypot(*(pieces[:, 1] - pieces[:, 0]).T)[near].sum()
     assert metres >= 2 * 2100.0
     assert (day.plan.passes["drift_s"] >= day.area.plan.shortest_drift_s).all()
+
+
+def test_the_map_warns_that_no_chart_was_read(day):
+    assert NO_HAZARDS not in map_of_plan(day).warnings
+    assert map_of_plan(replace(day, charted=None)).warnings[-1] == NO_HAZARDS

@@ -116,7 +116,7 @@ def test_slack_is_given_to_the_minute():
     )  # fmt: skip
     slack = table[table["what"] == "slack"].iloc[0]
     assert slack["end"] == end
-    assert "run along P1 under motor" in slack["words"]
+    assert "motor along P1 at the speed of a drift" in slack["words"]
 
 
 def test_the_latest_start_is_before_the_water_turns():

@@ -245,8 +245,8 @@ def write_plan(plan: PlanResult, paper: str = "A4") -> tuple[str, ...]:
     if not lacking:
         return ()
     return (
-        f"seabed: no font of this machine has the letters {lacking}: {files['sheet']} shows ? "
-        f"for them; {files['page']} has them all",
+        f"No font of this machine has the letters {lacking}: {files['sheet']} shows ? for them. "
+        f"{files['page']} has them all.",
     )
 
 

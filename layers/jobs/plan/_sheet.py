@@ -17,6 +17,7 @@ from layers.jobs.parts.words import clock
 from layers.jobs.plan._plan_result import PlanResult
 from layers.jobs.plan.printed_rows import afloat_words, push_words
 from layers.planning import PLAN, DayWater
+from layers.planning.day.reasons import LEAST_PUSH_MPS
 from layers.planning.day.timetable import home_at
 from layers.present.sheet.content import (
     BACK_BY_HAND,
@@ -35,7 +36,7 @@ from seabed.errors import without_settings
 from seabed.geodesy import step_lengths
 from seabed.grid import degree_bounds
 from seabed.grid.places import sample
-from seabed.units import LENGTH, convert, format_quantity
+from seabed.units import LENGTH, convert, format_quantity, rounded
 
 ROOM_H: Final = 3.0
 """Hours of tide shown before the first line and after the last."""
@@ -97,7 +98,7 @@ class _PaperDay:
             return "No wind"
         unit = self.area.units.speed
         wind = format_quantity(greatest, unit)
-        if (low := f"{convert(least, unit):.0f}") != wind.split()[0]:
+        if (low := rounded(convert(least, unit))) != wind.split()[0]:
             wind = f"{low} to {wind}"
         gust = float(np.nanmax(self.water.wind.gusts(times)))
         if gust > greatest:
@@ -179,7 +180,7 @@ class _PaperDay:
         units = self.area.units
         start, end = (
             f"motor {format_quantity(mps, units.speed, digits=1)} to {deg:03.0f}°T"
-            if mps > 0.01
+            if mps > LEAST_PUSH_MPS
             else "no motor"
             for mps, deg in ((row.push_mps, row.push_deg), (row.push_end_mps, row.push_end_deg))
         )
@@ -193,7 +194,7 @@ class _PaperDay:
         return [
             f"{row.bearing_deg:03.0f}°T, {far}, {lasts} at {fast}, "
             f"{row.passes} pass{'' if row.passes == 1 else 'es'}",
-            f"{low} to {water}, {in_band} in band; if wind and tide err {fan}, "
+            f"{low} to {water}, {in_band} in band, {fan} if water and wind differ, "
             f"{row.fan_stopped} of {row.fan_boats} stopped; {push}",
             *filter(None, [afloat_words(row, self.area)]),
         ]

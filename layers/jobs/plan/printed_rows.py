@@ -12,6 +12,7 @@ import pandas as pd
 from layers.area import Area
 from layers.jobs.parts.words import clock, say_length, short_unit
 from layers.planning import PLAN
+from layers.planning.day.reasons import LEAST_PUSH_MPS
 from layers.planning.day.timetable import TIMETABLE
 from layers.planning.drift.safe_water import closed_depth
 from seabed.units import convert, format_quantity, rounded
@@ -194,7 +195,7 @@ def hazard_words(hazards: gpd.GeoDataFrame | None, area: Area) -> str | None:
 def push_words(row: Any, speed_unit: str) -> str:
     """Write the motor's push, ``"0.3 to 237"``; with its end where that differs."""
     start, end = (
-        f"{rounded(convert(mps, speed_unit), 1)} to {deg:03.0f}" if mps > 0.01 else "none"
+        f"{rounded(convert(mps, speed_unit), 1)} to {deg:03.0f}" if mps > LEAST_PUSH_MPS else "none"
         for mps, deg in ((row.push_mps, row.push_deg), (row.push_end_mps, row.push_end_deg))
     )
     return start if start == end else f"{start}, then {end}"

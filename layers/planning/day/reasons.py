@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -14,7 +14,10 @@ from pyproj import CRS
 from layers.planning.ground._worth import REACH_M
 from layers.water.motion import Trim
 from seabed.array_types import Floats
-from seabed.units import Say, half_turned, in_metres, percent, rounded
+from seabed.units import SPEED, Say, half_turned, in_metres, percent, rounded
+
+LEAST_PUSH_MPS: Final = 0.05 * SPEED["kn"]
+"""A weaker push is none: it would be 0.0 kn in print."""
 
 
 class Landmarks:
@@ -84,13 +87,17 @@ def trim_words(start: Trim | None, end: Trim | None, set_deg: float) -> str:
         return "Motor up: drift free"
     first, last = _push_words(start, set_deg), _push_words(end, set_deg)
     if first == last:
-        return f"Motor {first}"
-    return f"Motor at first {first}; at the end {last}"
+        return f"Motor {first}" if first else "The boat needs no push"
+    return f"At first {_sentence(first)}; at the end {_sentence(last)}"
+
+
+def _sentence(push: str) -> str:
+    return f"the motor {push}" if push else "the boat needs no push"
 
 
 def _push_words(push: Trim, set_deg: float) -> str:
-    if not push.push_mps[0] > 0.01:
-        return "needs no push"
+    if not push.push_mps[0] > LEAST_PUSH_MPS:
+        return ""
     aside_deg = half_turned(float(push.heading_deg[0]) - set_deg)
     how = "hard" if push.push_mps[0] > 0.5 else "gently" if push.push_mps[0] < 0.2 else "steadily"
     side = "right" if aside_deg > 0 else "left"

@@ -131,16 +131,19 @@ def _slack(
     if len(lines):
         place = lines.geometry.iloc[0].coords[0][:2]
     for begins, ends in slack_periods(setting, start, end, place):
-        following = lines[lines["slot_end"] > begins]
+        during = lines[(lines["slot_end"] > begins) & (lines["slot_start"] < ends)]
+        names = ", ".join(during["plan_id"]) or next(
+            iter(lines.loc[lines["slot_start"] >= ends, "plan_id"]), ""
+        )
         wind = setting.water.wind
         windy = wind is not None and float(wind.at(np.array([moment(begins)]))[0][0]) > 0
         words = "Slack: the water hardly runs"
         words += ", and the wind moves the boat" if windy else ""
-        if len(following):
-            name = following.iloc[0]["plan_id"]
-            words += f"; run along {name} under motor at the speed of a drift, or wait"
-        else:
-            words += "; wait, or go home"
+        words += (
+            f"; motor along {names} at the speed of a drift, or wait"
+            if names
+            else "; wait, or go home"
+        )
         yield _between(begins, ends, "slack", words)
 
 

@@ -319,7 +319,8 @@ def wind_notes(words: Sequence[str]) -> list[str]:
         elif not is_table_name(word) and _DIRECTION_FIRST.fullmatch(bare) is None:
             plain = plain_wind(bare)
             if "gusting" in plain and "gust" not in bare.casefold():
-                notes.append(f"The wind {bare!r} is taken as {plain}.")
+                point, _, speeds = plain.partition(" ")
+                notes.append(f"The wind {bare!r} is taken as {point.upper()} {speeds}.")
     return notes
 
 

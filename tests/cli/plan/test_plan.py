@@ -131,7 +131,7 @@ def test_pdf_and_map_show_the_lines_of_the_plan(planned):
     for row, line in zip(rows, data["plan"], strict=True):
         stopped = f"{row['fan_stopped']} of {row['fan_boats']}"
         in_band, fan = (f"{float(row[name]):.0%}" for name in ("share_in_band", "fan_in_band"))
-        said = f"{in_band} in band; if wind and tide err {fan}, {stopped} stopped"
+        said = f"{in_band} in band, {fan} if water and wind differ, {stopped} stopped"
         assert said in text and said in page_text
         assert [line["fan_stopped"], line["fan_boats"]] == [
             int(word) for word in stopped.split()[:3:2]

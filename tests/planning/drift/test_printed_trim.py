@@ -55,17 +55,18 @@ def test_a_trim_changes_by_more_than_a_tenth_of_a_knot_or_ten_degrees(start, end
     ("start", "end", "words"),
     [
         (None, None, "Motor up: drift free"),
-        ((0.0, np.nan), (0.0, np.nan), "Motor needs no push"),
+        ((0.0, np.nan), (0.0, np.nan), "The boat needs no push"),
+        ((0.04, 180), (0.0, np.nan), "The boat needs no push"),  # 0.0 kn in print
         ((0.3, 180), (0.3, 180), "Motor pushes gently against the drift, to slow it"),
         (
             (0.3, 180), (0.7, 185),
-            "Motor at first pushes gently against the drift, to slow it; at the end pushes "
-            "steadily against the drift, to slow it",
+            "At first the motor pushes gently against the drift, to slow it; at the end the "
+            "motor pushes steadily against the drift, to slow it",
         ),
         (
             (0.3, 60), (0.0, np.nan),
-            "Motor at first pushes gently ahead and to the right of the drift; at the end needs no "
-            "push",
+            "At first the motor pushes gently ahead and to the right of the drift; at the end the "
+            "boat needs no push",
         ),
     ],
 )  # fmt: skip

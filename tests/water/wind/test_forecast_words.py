@@ -94,3 +94,7 @@ def test_plain_winds_need_no_note():
         wind_notes(["SW 8 kn", "SW 12 gusting 20 kn", "12 mph from the west", "6:00 SW 8 kn"]) == []
     )
     assert wind_notes(["variable 3 kn"]) == ["The wind 'variable 3 kn' is taken as a calm."]
+
+
+def test_a_force_is_given_back_with_its_point_in_capitals():
+    assert wind_notes(["sw 3 bft"]) == ["The wind 'sw 3 bft' is taken as SW 8.5 kn gusting 10 kn."]

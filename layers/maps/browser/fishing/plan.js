@@ -134,9 +134,11 @@ function depthRange(line, units) {
   return low === high ? low : `${low.split(" ")[0]} to ${high}`;
 }
 
+const LEAST_PUSH_MPS = 0.0257; // 0.05 kn, which is 0.0 in print
+
 // The push at the start, and at the end where that differs.
 function pushWords(drift, units) {
-  const pushed = (mps, deg) => (mps > 0.01 ? `${quantity(mps, units.speed, 1)} toward ${direction(deg)}` : "none");
+  const pushed = (mps, deg) => (mps > LEAST_PUSH_MPS ? `${quantity(mps, units.speed, 1)} toward ${direction(deg)}` : "none");
   const [first, last] = [pushed(drift.push_mps, drift.push_deg), pushed(drift.push_end_mps, drift.push_end_deg)];
   return first === last ? first : `${first}, at the end ${last}`;
 }
@@ -193,7 +195,7 @@ function planNumbers(line, state) {
     ["Each pass", `${rounded(line.drift_s / 60)} min at ${quantity(line.sog_mps, units.speed, 1)}`],
     ["Passes", String(line.passes)],
     ["Motor", pushWords(line, units)],
-    ["Water then", depthRange(line, units)],
+    ["Water at that time", depthRange(line, units)],
     ["Light", line.light],
     ["Lead", line.lead],
     ["Waves", [line.wave_m ? quantity(line.wave_m, units.depth === "m" ? "m" : "ft", 1) : "", line.sea].filter(Boolean).join(", ")],
