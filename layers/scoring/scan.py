@@ -142,7 +142,7 @@ def chance_to_see(
     times: float = 3.0,
     part: float = 0.2,
     level: float = 0.03,
-    replicates: int = 199,
+    replicates: int = 999,
     seed: int = 0,
 ) -> float:
     """Chance that this many fish show a stretch that is a part of the effort and pays more.

@@ -192,8 +192,8 @@ def _why(
         chance = chance_to_see(along.hours, round(along.fish.sum()), seed=seed)
         if chance < ENOUGH_CHANCE:
             return (
-                f"{rounded(along.all_fish)} fish cannot show a stretch: {chance:.0%} chance to see "
-                "a threefold one."
+                f"{rounded(along.all_fish)} fish cannot show a stretch: about {chance:.0%} chance "
+                "to see a threefold one."
             )
         return f"{share} ({luck_words(stretch.p)}), {where}: luck explains it."
     here, line = (rounded(worth[name], 1) for name in ("rate_here", "rate_line"))
