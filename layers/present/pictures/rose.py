@@ -48,7 +48,7 @@ def rose_lines(
 
 
 def rose_picture(by_hour: pd.DataFrame, *, title: str, speed_unit: str = "kn") -> str:
-    """Draw an arrow an hour, north up, broken after high water, as an SVG document."""
+    """Draw an arrow an hour, north up, dashed before high water as on the map; an SVG document."""
     speed = convert(by_hour["speed_mps"].to_numpy(float), speed_unit)
     top = float(np.nanmax(speed)) if np.isfinite(speed).any() else 1.0
     parts: list[Part] = [Words(12, 24, title, 16)]
@@ -69,7 +69,7 @@ def rose_picture(by_hour: pd.DataFrame, *, title: str, speed_unit: str = "kn") -
     unknown = by_hour.loc[by_hour["words"] != "", "hours_from_high"]
     missing = ", ".join(f"{hour:+.0f}" for hour in unknown) or "none"
     parts += [
-        Words(12, SIZE - 30, "Numbers are hours from high water; arrows after it are broken.", 12),
+        Words(12, SIZE - 30, "Numbers are hours from high water; arrows before it are dashed.", 12),
         Words(12, SIZE - 14, f"Not known: {missing}.", 12),
         Words(12, SIZE + 8, CAUTIONS_SHORT, 11, colour=INKS["soft"]),
     ]
@@ -79,7 +79,7 @@ def rose_picture(by_hour: pd.DataFrame, *, title: str, speed_unit: str = "kn") -
 def _hour(hour: float, toward: float, length: float) -> list[Part]:
     turn, colour = np.radians(toward), MARKS["current"].colour
     x, y = MIDDLE + (length + 12) * np.sin(turn), MIDDLE - (length + 12) * np.cos(turn) + 4
-    dash = (6, 4) if hour > 0 else ()
+    dash = (6, 4) if hour < 0 else ()
     return [
         *arrow((MIDDLE, MIDDLE), toward, length, head=7.0, width=2.0, dash=dash),
         Words(float(x), float(y), f"{hour:+.0f}", 12, "middle", colour=colour),

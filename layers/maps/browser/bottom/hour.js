@@ -79,7 +79,7 @@ function flowPicture(current, boat) {
   return picture;
 }
 
-// The current by hour of the tide: arrows from one place, as long as an hour's run, broken before high water.
+// The current by hour of the tide: arrows from one place, as long as an hour's run, dashed before high water.
 function roseLayer(state) {
   const group = L.layerGroup();
   for (const hour of state.data.rose || []) {
@@ -129,10 +129,10 @@ function openDrift(state) {
     run();
   };
   const startRow = make("div", null, "row");
-  startRow.append(button("Start in the middle", () => put(openMiddle(state))));
+  startRow.append(button("Start at the centre", () => put(openMiddle(state))));
   openCard("Try a drift", (body) => {
     body.append(
-      make("p", "Tap where the boat starts. Its next hour is drawn, left to water and wind.", "hint"),
+      make("p", "Tap where the boat starts. The map draws its next hour, moved by water and wind alone.", "hint"),
       form, startRow, result,
     );
     run();
