@@ -90,8 +90,14 @@ def day(
             "from": round(float(noon["wind_from_deg"])),
             "speed": round(convert(float(noon["wind_mps"]), units.speed), 1),
         },
-        "words": " ".join(plain_words(note) for note in result.notes),
+        "words": " ".join(_sentence(note, Path(area_file).parent) for note in result.notes),
     }
+
+
+def _sentence(note: str, folder: Path) -> str:
+    """Write a note to stand before another, its files from the water's folder."""
+    words = plain_words(note).replace(f"{folder}{os.sep}", "")
+    return words if words.endswith(".") else f"{words}."
 
 
 def _drift_of(table: pd.DataFrame, unit: str) -> list[tuple[int, str, str]]:

@@ -54,10 +54,14 @@ def clean_name(name: str, *, otherwise: str = "file") -> str:
     ('passwd', 'a b.gpx', 'file')
     >>> clean_name("Føhr – nord.tif"), clean_name("NUL.csv")
     ('Føhr nord.tif', 'file NUL.csv')
+    >>> clean_name("Fänge (Juni).ods")
+    'Fänge Juni.ods'
     """
     last = re.split(r"[/\\]", unicodedata.normalize("NFC", name))[-1]
     plain = " ".join(_NOT_IN_NAMES.sub(" ", last).split()).strip(". ")
     stem, dot, suffix = plain.rpartition(".")
+    stem = stem.rstrip()
+    plain = stem + dot + suffix
     if len(plain) > _LONGEST:
         plain = (stem or suffix)[: _LONGEST - len(suffix) - 1] + dot + suffix[: _LONGEST // 2]
     if not plain:

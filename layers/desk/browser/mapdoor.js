@@ -2,12 +2,13 @@
 export function mapDoor(light) {
   const frame = () => document.querySelector(".bottom-map iframe")?.contentWindow;
   const tell = (message) => frame()?.postMessage(message, "*"); // a frame apart has no origin to name
+  const greet = () => {
+    tell({ seabed: "hello" });
+    tell({ seabed: "view", view: light() });
+  };
   addEventListener("message", ({ source, origin, data }) => {
     if (source !== frame() || origin !== "null" || typeof data !== "object" || data === null) return;
-    if (data.seabed === "ready") {
-      tell({ seabed: "hello" });
-      tell({ seabed: "view", view: light() });
-    }
+    if (data.seabed === "ready") greet();
     if (data.seabed === "chosen") mark(data);
   });
   document.addEventListener("click", (event) => {
@@ -15,6 +16,7 @@ export function mapDoor(light) {
     if (button !== null) tell({ seabed: "choose", kind: button.dataset.choose, name: button.dataset.name });
   });
   document.addEventListener("light", () => tell({ seabed: "view", view: light() }));
+  greet(); // a map that was ready before this page could hear it
 }
 
 function mark({ kind, name }) {

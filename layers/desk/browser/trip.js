@@ -3,7 +3,7 @@ import { showFish } from "./fish.js";
 import { forgetClocks } from "./sending.js";
 import { makeMap } from "./trackmap.js";
 import { makeTimeline } from "./timeline.js";
-import { clockOf, dayOf, fill, span, stamp, underDays } from "./words.js";
+import { clockOf, dayOf, fill, lasts, span, stamp, underDays } from "./words.js";
 
 const CLOSEST = 64;
 const AFTER_TICKS_MS = 250;
@@ -149,8 +149,8 @@ export function followTrip(form) {
   }
 
   const words = (one) => fill(at("chosen").dataset.words, {
-    from: trip.clock(one.start), to: trip.clock(one.end), minutes: Math.round((one.end - one.start) / 60),
-    speed: `${one.speed} ${trip.sketch.speed_unit}`,
+    from: trip.clock(one.start), to: trip.clock(one.end), lasts: lasts(one.end - one.start),
+    speed: `${one.speed.toFixed(1)} ${trip.sketch.speed_unit}`,
   });
 
   function list() {
@@ -183,7 +183,7 @@ export function followTrip(form) {
       if (one.dataset.words !== undefined) { one.textContent = fill(one.dataset.words, values); one.hidden = !can; }
     };
     if (own !== null) {
-      const up = own.lines_up_s > 0 ? `, ${fill(at("chosen").dataset.up, { minutes: Math.round(own.lines_up_s / 60) })}` : "";
+      const up = own.lines_up_s > 0 ? `, ${fill(at("chosen").dataset.up, { lasts: lasts(own.lines_up_s) })}` : "";
       at("chosen").textContent = `${word(own)}: ${words(own)}${up}`;
     }
     for (const kind of editor.querySelectorAll("[name=piece-kind]")) Object.assign(kind, { disabled: own === null, checked: own?.kind === kind.value });

@@ -19,6 +19,8 @@ export function underDays(items, of, day, show, head) {
   return items.flatMap((one, at) => (several && days[at] !== null && days[at] !== days[at - 1] ? [head(days[at]), show(one)] : [show(one)]));
 }
 
+export const lasts = (seconds) => (seconds < 60 ? `${Math.round(seconds)} s` : `${Math.round(seconds / 60)} min`);
+
 export const stamp = (t) => new Date(Math.round(t * 1000)).toISOString().replace("T", " ").replace(".000Z", "Z");
 
 export function span(start, end, what) {
