@@ -49,7 +49,7 @@ class GridSource:
     sign: str = key(
         "auto",
         choice("auto", "elevation", "depth"),
-        "auto; or elevation (numbers rise upward), or depth (numbers rise downward).",
+        "auto; or elevation (numbers increase upward), or depth (numbers increase downward).",
     )
     unit: str = key("auto", choice("auto", "m", "ft", "fm"), "auto, m, ft or fm.")
     vertical_datum: str = key(

@@ -12,7 +12,7 @@ def desk(
     folder: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[FOLDER]",
+            metavar="FOLDER",
             help="A water's folder, or one that holds several.  [this one if it is a water; else "
             "'Seabed waters' at home]",
         ),

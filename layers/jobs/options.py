@@ -161,7 +161,7 @@ SHARED: Final[dict[str, Option]] = {
     ),
     "crs": Option("CODE", 'CRS of the grid, like "EPSG:32625".', "grid.crs", section=_GRID),
     "sign": Option(
-        help="Whether numbers rise upward (elevation) or downward (depth).",
+        help="Whether numbers increase upward (elevation) or downward (depth).",
         overrules="grid.sign",
         section=_GRID,
     ),

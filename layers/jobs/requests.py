@@ -236,7 +236,7 @@ class SeasonRequest(PageFields):
     )
     stage: str | None = option(
         None,
-        "WORD",
+        "flood|ebb|stand",
         "With {rank}: only drifts at this stage of the tide.",
         words=("flood", "ebb", "stand"),
     )
@@ -244,7 +244,10 @@ class SeasonRequest(PageFields):
         None, "RANGE", 'With {rank}: only drifts in this wind, like "0-10 kn".'
     )
     export: str | None = option(
-        None, "KIND", "Export every table.", words=("csv", "geojson", "geoparquet")
+        None,
+        "csv|geojson|geoparquet",
+        "Export every table in this form.",
+        words=("csv", "geojson", "geoparquet"),
     )
     merge: Path | None = option(None, "FILE", "Add another logbook's trips.")
     prefer_other: bool = option(False, help="With {merge}: keep the other's trip if both differ.")
@@ -278,7 +281,7 @@ class SoundingsRequest(AnswerFields, GridFields):
     transducer: str | None = option(
         None,
         "LENGTH",
-        'Depth of the transducer below the waterline, like "0.4 m".  [as the log says]',
+        'Depth of the transducer below the waterline, like "0.4 m"; else as the log says.',
         overrules="boat.transducer",
     )
     draft: str | None = option(
@@ -288,7 +291,10 @@ class SoundingsRequest(AnswerFields, GridFields):
         overrules="boat.draft",
     )
     depths_from: str | None = option(
-        None, "WORD", "Where depths count from.  [as the kind of log]", words=DEPTHS_FROM
+        None,
+        "|".join(DEPTHS_FROM),
+        "Where depths count from.  [as the kind of log]",
+        words=DEPTHS_FROM,
     )
     lag: str = option("auto", "TIME", 'How late the sounder is: "1.2 s"; auto finds it.')
     cell: str | None = option(

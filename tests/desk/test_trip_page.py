@@ -173,7 +173,7 @@ def test_cut_join_rename_undo_and_do_again(fresh, lines):
     assert pieces(fresh)[2][0] == "hold"  # the later half, in which the moment is
     changed(fresh, fresh.get_by_role("button", name="Undo").click)
     assert pieces(fresh) == cut_
-    changed(fresh, fresh.get_by_role("button", name="Do again").click)
+    changed(fresh, fresh.get_by_role("button", name="Redo").click)
     assert pieces(fresh)[2][0] == "hold"
     changed(fresh, fresh.get_by_role("button", name="Undo").click)
     chosen(fresh)
@@ -313,7 +313,7 @@ def test_a_trip_is_taken_out_and_put_back(fresh, water):
 
 
 def test_columns_are_taken_for_what_the_skipper_says(fresh, water):
-    fresh.get_by_text("What the columns of catches.csv").click()
+    fresh.get_by_text("What each column of catches.csv").click()
     with fresh.expect_response(lambda answer: "/trips/sketch" in answer.url):
         fresh.locator("[data-heading=note]").select_option("rod")
     fresh.wait_for_selector("#trip-wrong:not([hidden])")
@@ -339,7 +339,7 @@ def test_the_editor_can_be_used_by_everybody(opened, lines, width, light):
     page = opened(width)
     page.select_option("#light", light)
     chosen(page, 2)
-    for name in ("catches.csv: catch log", "What the columns of", "How times and lengths"):
+    for name in ("catches.csv: catch log", "What each column of", "How times and lengths"):
         page.locator("#trip summary", has_text=name).click()
     page.wait_for_timeout(300)
     broken = Axe().run(page, options={"iframes": False}).response["violations"]

@@ -123,6 +123,7 @@ def test_a_day_is_planned_and_its_sheet_printed(page, tmp_path):
     ended(page)
     rows = page.locator(".times li").all_inner_texts()
     assert any("P1" in row for row in rows)
+    expect(page.locator("#drifts").get_by_text(re.compile("[Hh]old each line"))).to_have_count(1)
     with page.expect_download() as download:
         page.get_by_role("link", name="Save alone: Sheet to print").click()
     text = pypdf.PdfReader(download.value.path()).pages[0].extract_text()
@@ -234,6 +235,22 @@ def test_list_and_map_point_at_each_other_in_one_light(page):
     page.select_option("#light", "day")
 
 
+def test_a_map_that_is_ready_before_its_page_takes_the_page_s_light(page):
+    inside = page.frame_locator(".bottom-map iframe")
+
+    def late(route):
+        inside.locator("body[data-ready=yes]").wait_for()
+        route.continue_()
+
+    page.select_option("#light", "night")
+    page.route("**/desk.js*", late)
+    page.goto(page.url, wait_until="commit")
+    page.wait_for_selector("body[data-ready=yes]")
+    inside.locator("body[data-view=night]").wait_for()
+    page.unroute("**/desk.js*")
+    page.select_option("#light", "day")
+
+
 def test_what_is_chosen_goes_into_one_folder(page, root):
     carry = page.locator("#carry")
     carry.get_by_label("Map", exact=True).uncheck()
@@ -278,7 +295,7 @@ def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, tmp_path):
         expect(stale).to_be_hidden()
         if button == "Work it out":  # and then the correction is taken back, and made again
             page.wait_for_selector("#editor:not([aria-busy])")
-            for undone in ("Undo", "Do again"):
+            for undone in ("Undo", "Redo"):
                 with page.expect_response(lambda answer: "/trips/right" in answer.url):
                     page.get_by_role("button", name=undone, exact=True).click()
             expect(stale).to_contain_text("Changed since this was made: your corrections.")

@@ -87,7 +87,7 @@ def test_the_keyboard_is_enough(open_map: OpenMap, full_map: Path) -> None:
     page.focus("#tool-section")
     page.keyboard.press("Enter")
     for _ in range(2):
-        page.get_by_text("Add the middle").focus()
+        page.get_by_text("Add the centre").focus()
         page.keyboard.press("Enter")
         page.focus("#map")
         middle = page.evaluate("seabedMap.map.getCenter().lng")

@@ -63,7 +63,7 @@ def test_the_map_works_in_firefox(firefox: Any, small_grid: xr.DataArray, tmp_pa
     press(firefox, "#lines .line")
     assert said(firefox, "return document.querySelector('#card .ground') !== null")
     press(firefox, "#tool-drift")
-    press(firefox, "#card button", "Start in the middle")
+    press(firefox, "#card button", "Start at the centre")
     told = said(firefox, "return document.getElementById('card').textContent")
     speed = re.search(r"Mean speed\s*([\d.]+) kn", told)
     # water of 0.4 m/s, 0.78 kn, and a wind from behind it of 3 m/s, of which the boat takes a share

@@ -164,7 +164,7 @@ def test_section_measures_and_draws(open_map: OpenMap, live_map: Path, size: Any
     assert page.locator("#card svg .ground").count() == 1
     page.get_by_label("Tide above datum, ft").fill("10")
     assert "with that tide" in page.inner_text("#card figcaption")
-    page.get_by_text("Take back").click()
+    page.get_by_text("Remove the last").click()
     assert page.locator("#card svg").count() == 0
     page.click("#card .shut-card")
     assert page.evaluate("tapsTaken()") is False
@@ -242,7 +242,7 @@ def test_a_tried_drift_is_the_simulation_within_a_metre(
 def test_try_a_drift_by_hand(open_map: OpenMap, live_map: Path, size: Any) -> None:
     page = open_map(live_map, size)
     page.click("#tool-drift")
-    page.click("text=Start in the middle")
+    page.click("text=Start at the centre")
     first = page.evaluate("tried.track.at(-1)")
     assert "Mean speed" in page.inner_text("#card")
     page.get_by_label("Wind, kn").fill("20")
@@ -327,7 +327,7 @@ def test_a_trip_is_run_through_again(open_map: OpenMap, live_map: Path, size: An
     middle = degrees((620310 + 620320) / 2, 5117550)
     assert done["at"] == pytest.approx([middle[1], middle[0]], abs=2e-6)
     assert "drifting" in page.inner_text("#replay")
-    page.get_by_role("button", name="Run it through").click()
+    page.get_by_role("button", name="Play").click()
     until(page, "(was) => replayed.at[0] !== was", done["at"][0])
     page.get_by_role("button", name="Stop").click()
-    page.get_by_role("button", name="Put away").click()
+    page.get_by_role("button", name="Close").click()

@@ -188,8 +188,8 @@ def _lie_words(changes: Changes, area: Area) -> Iterator[str]:
         )
     if np.isnan(lie.error_m):
         yield (
-            "Whether one survey is shifted against the other does not show: the ground that stays "
-            "is too flat. Changes on slopes may be such a shift."
+            "One survey may be shifted against the other: the unchanged ground is too flat to show "
+            "it. Changes on slopes may be such a shift."
         )
     elif lie.shift_m:
         toward = _bearing(changes.difference, lie.east_m, lie.north_m)

@@ -226,7 +226,7 @@ def _about(prospects: Prospects, grid: xr.DataArray, area: Area) -> list[str]:
         f"Depths are below {datum}, from cells of "
         f"{format_quantity(cell_size(grid).typical, 'm' if unit == 'm' else 'ft')}; "
         "the tide comes on top.",
-        "On each small map, north up, the arrow is the cut that is drawn beside it.",
+        "Each small map has north up; its arrow shows where the profile beside it runs.",
     ]
     lines += [f"Guessed: {guess}" for guess in grid.attrs.get("guesses", [])]
     if prospects.charted is None:

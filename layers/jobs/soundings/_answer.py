@@ -142,7 +142,7 @@ def _bias_lines(survey: Survey, unit: str) -> list[str]:
     """Say in the area's units what the merged grid's notes say in metres."""
     merged = survey.merged
     sure = format_quantity(merged.open_sigma_m, unit, digits=2)
-    lines = [f"The open grid is taken to be sure to {sure}, one standard deviation."]
+    lines = [f"Assumed uncertainty of the open grid: {sure}, one standard deviation."]
     return [*lines, *filter(None, [merged.bias_words(unit)])]
 
 

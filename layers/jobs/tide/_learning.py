@@ -122,7 +122,8 @@ def learn(request: TideRequest) -> LearnedResult:
     notes = [*unused, *([calm] if calm else [])]
     if motions["drift_id"].nunique() < FEWEST:
         notes.append(
-            f"Of fewer than {FEWEST} drifts none can be seen to be motored: all are taken for free."
+            f"With fewer than {FEWEST} drifts, motored ones can't be told from free ones: all "
+            "count as free."
         )
     table = station_currents_of(area) or _table_of(area)
     against = None if table is None else against_table(learned, table)

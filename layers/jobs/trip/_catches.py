@@ -196,7 +196,7 @@ def _photos(
 
 def _clock_words(camera: str, offset: ClockOffset) -> str:
     if offset.offset_s != offset.offset_s:
-        taken = f"Clock of {camera}: taken to be right; {offset.why}."
+        taken = f"Clock of {camera}: assumed right; {offset.why}."
         return taken + " Give {photo_offset} if it is not."
     ahead = "ahead" if offset.offset_s >= 0 else "behind"
     return (

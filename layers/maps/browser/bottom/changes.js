@@ -39,7 +39,7 @@ function moveLayer(state) {
 function doubtfulCard(sounding, state) {
   return table("Doubtful sounding", [
     ...described("doubtful", sounding, state),
-    ["Meaning", "a mistake, or a rock: keep clear of it"],
+    ["Meaning", "an error, or a rock: keep clear of it"],
   ]);
 }
 

@@ -36,8 +36,8 @@ function openSection(state) {
   const fill = (body) => {
     const row = make("div", null, "row");
     row.append(
-      button("Add the middle", () => add(openMiddle(state))),
-      button("Take back", () => { points.pop(); redraw(); }),
+      button("Add the centre", () => add(openMiddle(state))),
+      button("Remove the last", () => { points.pop(); redraw(); }),
       button("Clear", () => { points.length = 0; redraw(); }),
     );
     body.append(make("p", points.length ? "" : "Tap places on the map, one after another.", "hint"), row);
@@ -51,7 +51,7 @@ function openSection(state) {
     const last = points.slice(-2);
     body.append(picture, facts([
       ["Length", `${quantity(length, state.units.distance, 2)} (${Math.round(length)} m)`],
-      [points.length > 2 ? "Last leg bears" : "Bears", `${direction(bearing(...last))} true`],
+      [points.length > 2 ? "Bearing of the last leg" : "Bearing", `${direction(bearing(...last))} true`],
     ]));
     const input = field(body, `Tide above datum, ${unit[0]}`, { type: "number", step: "0.1", inputmode: "decimal" });
     input.value = (tide / unit[1]).toFixed(1);

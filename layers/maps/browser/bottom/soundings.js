@@ -8,7 +8,7 @@ function soundingLayer(state) {
     cased(run.g, markLook(state.view, run.agrees ? "agrees" : "differs")),
     () => table(`Own soundings, run ${run.line + 1}`, [
       ...described("soundings", run, state),
-      ["Against the open grid", run.agrees ? "agrees" : "differs by more than both may"],
+      ["Against the open grid", run.agrees ? "agrees" : "differs by more than their errors explain"],
     ]))));
 }
 

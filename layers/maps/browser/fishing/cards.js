@@ -103,7 +103,7 @@ function stretchCard(stretch, state) {
 }
 
 function catchCard(fish, state) {
-  const kept = fish.kept === true ? "kept" : fish.kept === false ? "short" : "not said";
+  const kept = fish.kept === true ? "kept" : fish.kept === false ? "short" : "not known";
   return table(fish.species || "Fish", described("catches", fish, state, { species: null, kept, drift_id: fish.drift_id || "none" }));
 }
 

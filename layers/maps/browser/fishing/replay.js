@@ -43,9 +43,9 @@ function replayControl(box, state) {
   const select = choice(box, "Trip of", days.map((day) => [day, day]), days[days.length - 1]);
   const { label, input, say: tell } = slider("Time", { step: 5 }, "Time of the trip");
   const sayTime = (moment) => tell(new Date(moment * 1000).toISOString().slice(11, 16)); // local text, as it came
-  const play = button("Run it through", () => (timer === null ? run() : stop()));
+  const play = button("Play", () => (timer === null ? run() : stop()));
   const row = make("div", null, "row");
-  row.append(play, button("Put away", () => { stop(); drawn.remove(); }));
+  row.append(play, button("Close", () => { stop(); drawn.remove(); }));
   const numbers = make("div");
   box.append(label, row, numbers);
   const drawn = L.layerGroup();
@@ -84,7 +84,7 @@ function replayControl(box, state) {
   function stop() {
     if (timer !== null) clearInterval(timer);
     timer = null;
-    play.textContent = "Run it through";
+    play.textContent = "Play";
   }
   function run() {
     if (Number(input.value) >= Number(input.max)) input.value = input.min;

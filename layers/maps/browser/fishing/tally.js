@@ -103,7 +103,7 @@ function openTally(state) {
       chosen.addEventListener("change", () => { species = chosen.value; refillCard(); });
     }
     if (!names.has(species)) {
-      const typed = field(body, "Its name", { type: "text" });
+      const typed = field(body, "Name of the species", { type: "text" });
       typed.value = species;
       typed.addEventListener("input", () => { species = typed.value; });
     }
@@ -125,7 +125,7 @@ function openTally(state) {
     const row = make("div", null, "row wide");
     row.append(button("Kept", () => add(true), "big"), button("Short", () => add(false), "big"));
     body.append(row);
-    body.append(make("p", state.own ? "Your own position goes with it." : "No place goes with it: switch on Own place first.", "hint"));
+    body.append(make("p", state.own ? "The fish takes your own position." : "The fish has no place: switch on Own place first.", "hint"));
     const others = otherTallies(state);
     if (others.length) {
       const count = others.flatMap(storedTally).length;

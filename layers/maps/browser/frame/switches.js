@@ -47,13 +47,13 @@ const HINTS = {
   Edges: "Ticks on the deeper side.",
   "Filled and scoured": "Whole outline, brown: shallower now. Dashed, blue: deeper now.",
   "Moved since the older survey": "Arrows from where it was to where it is.",
-  "Doubtful soundings": "One cell alone, far off all ground around: a mistake, or a rock.",
-  "Own soundings": "Green: as the open grid says. Red, broken: not as it says.",
+  "Doubtful soundings": "One cell, far above or below the ground around it: an error, or a rock.",
+  "Own soundings": "Green: agrees with the open grid. Red, dashed: differs from it.",
   "Planned runs": "Red, in long and short dashes: not known to be safe. Tap it for why. The line ends where nothing is known.",
   "Lines by rate": "Dotted: drifted once; dashed: twice.",
-  Catches: "Full: kept; ring: not kept.",
-  "Contours of the chart": "Where they leave ours, one of the two is wrong or older.",
-  "Current by hour of the tide": "Broken before high water.",
+  Catches: "Dot: kept; ring: not kept.",
+  "Contours of the chart": "Where they differ from ours, one of the two is wrong or older.",
+  "Current by hour of the tide": "Dashed before high water.",
 };
 
 function picture(...parts) {
