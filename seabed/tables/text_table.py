@@ -223,7 +223,8 @@ def read_text_table(
     rows, lines, uneven = _squared(file, headings, body, error, lenient)
     if rows and (both := _two_lines(headings, rows[0], known)) is not None:
         headings, meanings, rows, lines = both, list(known(both)), rows[1:], lines[1:]
-    notes = [f"{file}: the heading is line {line}, under a title"] if line > 1 else []
+    word = "row" if path.suffix.lower() in ENDINGS else "line"
+    notes = [f"{file}: the heading is {word} {line}, under a title"] if line > 1 else []
     while rows and _is_note(rows[-1]):
         notes.append(
             f"{file}, line {lines.pop()}: taken for a note: {' '.join(filter(None, rows.pop()))!r}"

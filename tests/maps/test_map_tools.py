@@ -269,7 +269,7 @@ def test_fish_are_kept_and_saved_as_a_catch_log(
     page.get_by_label("Length, in (may stay empty)").fill("15.5")
     page.get_by_role("button", name="Kept", exact=True).click()
     page.get_by_label("Species", exact=True).select_option("")
-    page.get_by_label("Its name").fill('odd, "fish"')
+    page.get_by_label("Name of the species").fill('odd, "fish"')
     page.get_by_role("button", name="Short", exact=True).click()
     page.reload()
     page.wait_for_selector("body[data-ready]")
