@@ -2,9 +2,9 @@
 
 A table may be UTF-8, UTF-16 or cp1252; parted by comma, semicolon, tab or ``|`` (a first line
 ``sep=;`` may say which), or by blanks where it holds numbers only; end its lines in any way; have
-title lines above its heading and notes below its rows, blank rows and columns, comments after
-``#``, and decimal commas.  Of a spreadsheet the sheet is read whose headings fit best, or the one
-that is named: ``log.xlsx#June``.
+title lines above its heading, units below it and notes below its rows, blank rows and columns,
+comments after ``#``, and decimal commas.  Of a spreadsheet the sheet is read whose headings fit
+best, or the one that is named: ``log.xlsx#June``.
 """
 
 from __future__ import annotations
