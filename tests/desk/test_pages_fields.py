@@ -8,12 +8,12 @@ from pathlib import Path
 import pytest
 from starlette.datastructures import QueryParams
 
-from layers.area._template import template_text
+from layers.area._template import template_text, write_template
 from layers.area.loading import key_named, load_area
 from layers.area.model import Area
 from layers.catches.clocks import LogClock
 from layers.desk.looks import kinds, misfits
-from layers.desk.pages.front import DEMO_DAY
+from layers.desk.pages.front import DEMO_DAY, IN_METRES
 from layers.desk.pages.shared import _sentence
 from layers.desk.pages.this_water import ELSEWHERE, GROUPS, AreaField, _wind_table
 from layers.desk.pages.today import _asked, _weather
@@ -221,3 +221,14 @@ def test_a_preview_says_that_drifts_cannot_check_the_clock(tmp_path, monkeypatch
     (words,) = (note for note in shown["notes"] if "cannot check the log's clock" in note)
     assert 'Give the catch log\'s clock "1 h" if it is.' in words
     assert shown["clock"] is None
+
+
+def test_a_water_in_metres_names_no_feet_and_its_limits_are_no_weaker(tmp_path):
+    usual, metric = tmp_path / "usual.toml", tmp_path / "metric.toml"
+    write_template(usual)
+    write_template(metric, IN_METRES)
+    values = [line for line in metric.read_text().splitlines() if not line.startswith("#")]
+    assert not [line for line in values if line.endswith((' ft"', ' in"'))]
+    ours, theirs = load_area(metric), load_area(usual)
+    assert ours.plan.least_water_m >= theirs.plan.least_water_m
+    assert ours.boat.wave_limit_m <= theirs.boat.wave_limit_m

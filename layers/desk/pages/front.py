@@ -25,6 +25,13 @@ DEMO_DAY: Final = {"date": "2031-06-14", "wind": "SW 8 kn"}
 _EMPTY = '<svg xmlns="http://www.w3.org/2000/svg"/>'
 
 
+IN_METRES: Final = {
+    ("units", "depth"): "m", ("units", "fish"): "cm", ("boat", "wave_limit"): "0.9 m",
+    ("plan", "least_water"): "1.6 m",
+}  # fmt: skip
+"""Units of a new water, and the defaults in feet, to the safe side."""
+
+
 async def front(request: Request) -> Response:
     """List the waters; where the folder is itself a water, open that."""
     desk = desk_of(request)
@@ -66,7 +73,7 @@ async def start_water(request: Request) -> Response:
     folder.mkdir(parents=True)
     known = {("area", "name"): name} | ({("area", "timezone"): zone} if zone else {})
     if unit == "m":
-        known |= {("units", "depth"): "m", ("units", "fish"): "cm"}
+        known |= IN_METRES
     write_template(folder / AREA, known)
     return see_other(f"/w/{folder.name}/bottom")
 
