@@ -122,8 +122,7 @@ def learn(request: TideRequest) -> LearnedResult:
     notes = [*unused, *([calm] if calm else [])]
     if motions["drift_id"].nunique() < FEWEST:
         notes.append(
-            f"With fewer than {FEWEST} drifts, motored ones can't be told from free ones: all "
-            "count as free."
+            f"With fewer than {FEWEST} drifts, motored ones look like free ones: all count as free."
         )
     table = station_currents_of(area) or _table_of(area)
     against = None if table is None else against_table(learned, table)
