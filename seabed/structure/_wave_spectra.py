@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
-from seabed.array_types import Floats, Mask, Pair
+from seabed.array_types import Floats, Mask
 
 Indices = NDArray[np.intp]
 
@@ -24,11 +24,11 @@ _WIDER: Final = 1.2
 
 @dataclass(frozen=True, slots=True)
 class Bins:
-    """Bins of the spectrum of windows of one shape.
+    """Bins of the spectrum of windows of one shape, of which a half is kept: the other is alike.
 
     north, east: wavenumbers of rows and columns, cycles a metre.
-    sought: bins of one half of the plane with the wavelengths sought, in the order of memory.
-    outward, number: all bins of that half by rising wavenumber, and the wavenumbers.
+    sought: bins of the half with the wavelengths sought, in the order of memory.
+    outward, number: all bins of the half by rising wavenumber, and the wavenumbers.
     """
 
     north: Floats
@@ -39,8 +39,13 @@ class Bins:
 
     @property
     def shape(self) -> tuple[int, int]:
-        """Rows and columns."""
+        """Rows and columns of the windows."""
         return len(self.north), len(self.east)
+
+    @property
+    def kept(self) -> int:
+        """Columns of the half."""
+        return len(self.east) // 2 + 1
 
 
 @lru_cache(maxsize=8)
@@ -49,9 +54,10 @@ def bins_of(
 ) -> Bins:
     north = np.asarray(-np.fft.fftfreq(shape[0], height), float)
     east = np.asarray(np.fft.fftfreq(shape[1], width), float)
-    number = np.hypot(north[:, None], east).ravel()
-    # both halves of the spectrum are alike: one is searched
-    half = ((east > 0) | ((east == 0) & (north[:, None] > 0))).ravel()
+    right = east[: shape[1] // 2 + 1]
+    number = np.hypot(north[:, None], right).ravel()
+    # of column 0 the rows below are alike those above; the last is at the highest wavenumber
+    half = ((right > 0) | ((right == 0) & (north[:, None] > 0))).ravel()
     outward = np.flatnonzero(half)
     outward = outward[np.argsort(number[outward], kind="stable")]
     sought = half & (number >= 1 / (_WIDER * most_m)) & (number <= _WIDER / least_m)
@@ -59,12 +65,17 @@ def bins_of(
     return Bins(north, east, sought, outward, number[outward])
 
 
+@lru_cache(maxsize=8)
+def taper_of(shape: tuple[int, int]) -> Floats:
+    """Weights of a window's cells, which fall to 0 at its sides."""
+    return np.outer(np.hanning(shape[0]), np.hanning(shape[1]))
+
+
 def spectra(flat: Floats) -> Floats:
-    """Power of tapered windows, shape (windows, rows, columns), at twice that of both halves."""
-    _, high, wide = flat.shape
-    taper = np.outer(np.hanning(high), np.hanning(wide))
-    spectrum = fft.fft2(flat * taper)
-    power: Floats = (spectrum.real**2 + spectrum.imag**2) * (2 / (taper**2).sum() / (high * wide))
+    """Power of tapered windows, shape (windows, rows, kept), at twice that of both halves."""
+    taper = taper_of(flat.shape[1:])
+    spectrum = fft.rfft2(flat * taper)
+    power: Floats = (spectrum.real**2 + spectrum.imag**2) * (2 / (taper**2).sum() / taper.size)
     return power
 
 
@@ -74,10 +85,10 @@ def level_about(power: Floats, peak: int, bins: Bins) -> tuple[float, float]:
     Every other bin counts: the taper has neighbours share.  A level of so few makes great ratios
     less rare than an exact one would (F distribution).
     """
-    number = np.hypot(bins.north[peak // bins.shape[1]], bins.east[peak % bins.shape[1]])
+    number = np.hypot(bins.north[peak // bins.kept], bins.east[peak % bins.kept])
     first = np.searchsorted(bins.number, number / _RING, side="right")
     ring = bins.outward[first : np.searchsorted(bins.number, number * _RING, side="left")]
-    away = np.hypot(*_apart(ring, peak, bins.shape))
+    away = np.hypot(*_apart(ring, peak, bins))
     ring = ring[away > _LOBE]
     if len(ring) < 6:
         return np.nan, 1.0
@@ -85,12 +96,13 @@ def level_about(power: Floats, peak: int, bins: Bins) -> tuple[float, float]:
     return float(np.median(power[ring]) / np.log(2)), len(ring) / 2
 
 
-def _apart(bins: Indices, peak: int, shape: tuple[int, int]) -> tuple[Indices, Indices]:
+def _apart(there: Indices, peak: int, bins: Bins) -> tuple[Indices, Indices]:
     """Rows and columns from a peak to bins, none across the highest wavenumber."""
-    (row, column), (at_row, at_column) = np.divmod(bins, shape[1]), divmod(int(peak), shape[1])
+    (row, column), (at_row, at_column) = np.divmod(there, bins.kept), divmod(int(peak), bins.kept)
+    high, wide = bins.shape
     return (
-        _signed(row, shape[0]) - _signed(at_row, shape[0]),
-        _signed(column, shape[1]) - _signed(at_column, shape[1]),
+        _signed(row, high) - _signed(at_row, high),
+        _signed(column, wide) - _signed(at_column, wide),
     )
 
 
@@ -107,32 +119,23 @@ def around(
     down, right = (one.ravel() for one in np.meshgrid(reach, reach))
     inside = np.hypot(down, right) <= radius
     high, wide = bins.shape
-    row = _signed(peak // wide, high)[:, None] + down[inside]
-    column = _signed(peak % wide, wide)[:, None] + right[inside]
+    row = _signed(peak // bins.kept, high)[:, None] + down[inside]
+    column = (peak % bins.kept)[:, None] + right[inside]
     there = (_signed(row, high) == row) & (_signed(column, wide) == column)
-    row, column = row % high, column % wide
-    near = np.take_along_axis(power, row * wide + column, axis=1)
-    return np.where(there, near, 0.0), bins.north[row], bins.east[column]
+    # left of column 0 is the half that is not kept
+    at = np.where(column < 0, -row, row) % high * bins.kept + np.abs(column)
+    near = np.take_along_axis(power, at, axis=1)
+    return np.where(there, near, 0.0), bins.north[row % high], bins.east[column % wide]
 
 
 def detrended(depth: Floats, known: Mask) -> Floats:
     """Take the best quadric off each window; voids become 0."""
-    terms, inverse = _quadric(depth.shape[1:])
-    flat = depth.reshape(len(depth), -1)
-    whole = known.all(axis=(1, 2))
-    # not by a matrix library, whose threads cost more than they save; NaN of windows with voids
-    fitted = np.einsum("wc,tc->wt", flat, inverse)
-    for k in np.flatnonzero(~whole):
-        there = known[k].ravel()
-        own = terms[there]
-        square = np.einsum("ct,cs->ts", own, own)
-        fitted[k] = np.linalg.pinv(square) @ np.einsum("ct,c->t", own, flat[k, there])
-    return np.where(known, depth - np.einsum("wt,ct->wc", fitted, terms).reshape(depth.shape), 0.0)
-
-
-@lru_cache(maxsize=8)
-def _quadric(shape: tuple[int, int]) -> Pair:
-    """Terms of a quadric at each cell, shape (cells, 6), and their pseudo-inverse."""
-    y, x = np.mgrid[-1 : 1 : shape[0] * 1j, -1 : 1 : shape[1] * 1j]
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
-    return terms, np.linalg.pinv(terms)
+    y, x = (np.linspace(-1, 1, count)[:, None] ** np.arange(5) for count in depth.shape[1:])
+    # sums of y^b x^a over known cells, and of that times the depth, at [:, b, a]
+    cells = y.T @ known.astype(float) @ x
+    sums = y.T[:3] @ np.where(known, depth, 0.0) @ x[:, :3]
+    b, a = np.array([[0, 0, 1, 0, 1, 2], [0, 1, 0, 2, 1, 0]])
+    square = cells[:, b[:, None] + b, a[:, None] + a]
+    fitted = np.zeros_like(sums)
+    fitted[:, b, a] = (np.linalg.pinv(square, hermitian=True) @ sums[:, b, a, None])[..., 0]
+    return np.where(known, depth - y[:, :3] @ fitted @ x.T[:3], 0.0)

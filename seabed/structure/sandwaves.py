@@ -23,7 +23,6 @@ import numpy as np
 import pandas as pd
 import shapely
 import xarray as xr
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from seabed.array_types import Floats, Mask, Pair
@@ -300,7 +299,7 @@ def _waves(  # noqa: PLR0917
     nothing = np.empty((0, len(_FOUND) - 1))
     if min(bins.shape) < 8 or not len(bins.sought):
         return nothing
-    windows = sliding_window_view(depth[rows], wide, axis=1)[:, starts].transpose(1, 0, 2)
+    windows = np.stack([depth[rows, at : at + wide] for at in starts])
     means, share = _coarser(windows, coarse)
     known = share >= 0.5
     enough = share.mean(axis=(1, 2)) >= 1 - _MOST_VOID
@@ -324,7 +323,7 @@ def _waves(  # noqa: PLR0917
         east = (near * towards_east).sum(axis=1) / total
         chance = np.log1p(-((1 + highest / np.maximum(level, 1e-30) / count) ** -count))
         p_value = -np.expm1(len(bins.sought) * chance)
-        mean = np.nanmean(np.where(known, means, np.nan), axis=(1, 2))
+        mean = np.where(known, means, 0.0).sum(axis=(1, 2)) / known.sum(axis=(1, 2))
     left = np.array(starts, float)[enough]
     rows_of = []
     for k in np.flatnonzero(waved & (p_value <= max_p_value)):
@@ -338,15 +337,17 @@ def _waves(  # noqa: PLR0917
 
 def _coarser(windows: NDArray[np.float32], coarse: int) -> Pair:
     """Means of known depths over squares of cells, and which share of each is known."""
-    if coarse == 1:
-        known = np.isfinite(windows)
-        return np.where(known, windows, 0.0).astype(float), known.astype(float)
     high, wide = (side // coarse for side in windows.shape[1:])
-    parts = windows[:, : high * coarse, : wide * coarse].astype(float)
-    parts = parts.reshape(len(windows), high, coarse, wide, coarse)
+    parts = windows[:, : high * coarse, : wide * coarse]
     known = np.isfinite(parts)
-    count = known.sum(axis=(2, 4))
-    total = np.where(known, parts, 0.0).sum(axis=(2, 4))
+    depth = np.where(known, parts, 0.0).astype(float, copy=False)
+    if coarse == 1:
+        return depth, known.astype(float)
+    firsts = np.arange(wide) * coarse
+    count, total = (
+        np.add.reduceat(one.reshape(len(one), high, coarse, -1).sum(axis=2), firsts, axis=2)
+        for one in (known, depth)
+    )
     return total / np.maximum(count, 1), count / coarse**2
 
 
