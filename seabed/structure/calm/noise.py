@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, generic_filter, grey_dilation
+from scipy.ndimage import distance_transform_edt, grey_dilation, median_filter
 
 from seabed.array_types import Floats, Ints
 from seabed.compiled import compiled
@@ -225,5 +225,5 @@ def _settled(sigma: Floats) -> Floats:
     if void.all():
         return np.zeros_like(sigma)
     nearest = distance_transform_edt(void, return_distances=False, return_indices=True)
-    middle = generic_filter(sigma[tuple(nearest)], np.median, size=3, mode="nearest")
+    middle = median_filter(sigma[tuple(nearest)], size=3, mode="nearest")
     return np.asarray(grey_dilation(middle, size=(3, 3), mode="nearest"), float)
