@@ -311,27 +311,23 @@ def _where_in_band(
 
     Breaks on bridged gaps are those before the gap.
     """
-    line = profile["line"]
+    line = profile["line"].to_numpy()
     breaks = profile.groupby("line")[["top_depth_m", "foot_depth_m"]].ffill()
-    inside = pd.Series(_in_band(breaks, band), profile.index)
-    runs = ((line != line.shift()) | (inside != inside.shift())).cumsum().to_numpy()
-    runs = np.where(inside.groupby(line).transform("any"), runs, -line - 1)
-    stretch = pd.DataFrame(
-        {"line": line.to_numpy(), "inside": inside.to_numpy(), "at": np.arange(len(line))}
-    ).groupby(runs)
-    stretch = stretch.agg(line=("line", "first"), inside=("inside", "first"),
-                          first=("at", "min"), last=("at", "max"))  # fmt: skip
-    stretch["points"] = stretch["last"] - stretch["first"]
-    best = stretch.sort_values(["inside", "points"], kind="stable").groupby("line").last()
-    middle = profile.iloc[(best["first"] + best["last"]).to_numpy() // 2]
+    inside = np.asarray(_in_band(breaks, band), bool)
+    first = np.flatnonzero((np.diff(line, prepend=-1) != 0) | np.diff(inside, prepend=False))
+    last = np.append(first[1:], len(line)) - 1
+    owner, within = line[first], inside[first]
+    order = np.lexsort((np.arange(len(first)), last - first, within, owner))
+    best = order[np.flatnonzero(np.diff(owner[order], append=-1))]
+    middle = profile.iloc[(first[best] + last[best]) // 2]
     place = placed(middle[["column", "row"]].to_numpy(), grid)
     return pd.DataFrame(
         {
-            "band_length_m": inside.groupby(line).mean().reindex(best.index),
+            "band_length_m": np.bincount(line, inside) / np.bincount(line),
             "middle_x": place[:, 0],
             "middle_y": place[:, 1],
         },
-        index=best.index,
+        index=pd.Index(owner[best], name="line"),
     )
 
 
