@@ -8,9 +8,10 @@ from itertools import pairwise
 import numpy as np
 import xarray as xr
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, maximum_filter1d
+from scipy.ndimage import maximum_filter1d
 
 from seabed.array_types import Floats, Mask
+from seabed.compiled import compiled
 from seabed.errors import GridError
 from seabed.grid import cell_size
 from seabed.grid.arrays import as_grid
@@ -122,21 +123,63 @@ def _blurred(
 
 
 def _along(values: NDArray[np.float32], deviation: float, axis: int) -> NDArray[np.float32]:
-    out = np.empty(values.shape, np.float32)
-    middle = values.shape[1 - axis] // 2
-
-    def half(part: slice) -> None:
-        where = (slice(None), part) if axis == 0 else (part, slice(None))
-        gaussian_filter1d(
-            values[where], deviation, axis=axis, mode="constant", truncate=_REACH, output=out[where]
-        )
-
+    values, out = np.ascontiguousarray(values), np.empty(values.shape, np.float32)
+    reach = int(_REACH * deviation + 0.5)
+    kernel = np.exp(-0.5 / deviation**2 * np.arange(-reach, reach + 1) ** 2)
+    weights = (kernel / kernel.sum())[reach:]
+    work = _down if axis == 0 else _across
+    rows = len(values)
     if values.size < _ALONE:
-        half(slice(None))
+        work(0, rows, values, weights, out)
     else:
         with ThreadPoolExecutor(2) as pool:
-            list(pool.map(half, (slice(0, middle), slice(middle, None))))
+            ends = pairwise((0, rows // 2, rows))
+            for one in [pool.submit(work, *part, values, weights, out) for part in ends]:
+                one.result()
     return out
+
+
+@compiled
+def _down(
+    first: int, last: int, values: NDArray[np.float32], weights: Floats, out: NDArray[np.float32]
+) -> None:
+    """Weigh rows with those above and below; `weights` is of a row itself, then of others."""
+    rows, columns = values.shape
+    nothing, total = np.zeros(columns, np.float32), np.empty(columns)
+    for row in range(first, last):
+        for c in range(columns):
+            total[c] = weights[0] * values[row, c]
+        for k in range(len(weights) - 1, 0, -1):
+            above = values[row - k] if row >= k else nothing
+            below = values[row + k] if row + k < rows else nothing
+            _add(total, above, below, weights[k])
+        for c in range(columns):
+            out[row, c] = total[c]
+
+
+@compiled
+def _across(
+    first: int, last: int, values: NDArray[np.float32], weights: Floats, out: NDArray[np.float32]
+) -> None:
+    """Weigh the cells of each row with those beside them, as `_down`."""
+    columns, reach = values.shape[1], len(weights) - 1
+    padded, total = np.zeros(columns + 2 * reach, np.float32), np.empty(columns)
+    for row in range(first, last):
+        for c in range(columns):
+            padded[reach + c] = values[row, c]
+            total[c] = weights[0] * values[row, c]
+        for k in range(reach, 0, -1):
+            _add(total, padded[reach - k :], padded[reach + k :], weights[k])
+        for c in range(columns):
+            out[row, c] = total[c]
+
+
+@compiled
+def _add(
+    total: Floats, one: NDArray[np.float32], other: NDArray[np.float32], weight: float
+) -> None:
+    for c in range(len(total)):
+        total[c] += (np.float64(one[c]) + np.float64(other[c])) * weight
 
 
 def _bands(widths: Floats) -> list[slice]:
