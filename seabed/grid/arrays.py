@@ -120,7 +120,7 @@ def _lies_right(array: xr.DataArray) -> bool:
 def _is_even(array: xr.DataArray, axis: str, *, falling: bool) -> bool:
     if axis not in array.coords:
         return False
-    centres = array[axis].values
+    centres = array.coords.variables[axis].values
     return (len(centres) < 2 or (centres[0] > centres[1]) == falling) and _steps_are_even(centres)
 
 

@@ -178,7 +178,8 @@ def check_grid(grid: xr.DataArray) -> None:
 def crs_or_none(grid: xr.DataArray) -> CRS | None:
     """Coordinate reference system, or None."""
     name = grid.encoding.get("grid_mapping") or grid.attrs.get("grid_mapping") or GRID_MAPPING
-    about = grid.coords[name].attrs if name in grid.coords else {}
+    held = grid.coords.variables  # several times quicker than the arrays of `coords`
+    about = held[name].attrs if name in held else {}
     wkt = about.get("crs_wkt") or about.get("spatial_ref") or grid.attrs.get("crs")
     if wkt is not None:
         return _crs(str(wkt))

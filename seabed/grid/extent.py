@@ -87,7 +87,7 @@ def transform_of(grid: xr.DataArray) -> Affine:
     >>> transform_of(example_grid()) @ (0, 0)
     (500000.0, 5100000.0)
     """
-    x, y = grid["x"].values, grid["y"].values
+    x, y = (grid.coords.variables[axis].values for axis in "xy")
     width, height = _spacing(x), _spacing(y)
     return Affine(width, 0.0, x[0] - width / 2, 0.0, height, y[0] - height / 2)
 
@@ -134,7 +134,7 @@ def cell_size(grid: xr.DataArray) -> CellSize:
     >>> round(cell_size(example_grid()).typical, 2)
     5.0
     """
-    x, y = grid["x"].values.astype(float), grid["y"].values.astype(float)
+    x, y = (grid.coords.variables[axis].values.astype(float) for axis in "xy")
     return CellSize(*cell_metres(crs_of(grid), abs(_spacing(x)), abs(_spacing(y)), y))
 
 
