@@ -183,7 +183,8 @@ class Table:
         DataFrame, or GeoDataFrame where a column is a geometry
         """
         whole = isinstance(rows, pd.DataFrame | Mapping)
-        given = rows if isinstance(rows, pd.DataFrame) else pd.DataFrame(rows if whole else [*rows])
+        # without geopandas, which looks twice at each column that it gives
+        given = pd.DataFrame(rows if whole else [*rows])
         if not len(given):
             given = pd.DataFrame(columns=self.names)
         columns: dict[str, pd.Series] = {}
@@ -195,7 +196,7 @@ class Table:
             if fixed and values.dtype != column.dtype:
                 values = values.astype(column.dtype)
             columns[column.name] = values
-        table = pd.DataFrame(columns, index=given.index, columns=self.names)
+        table = pd.DataFrame(columns, index=given.index)
         return gpd.GeoDataFrame(table, geometry=GEOMETRY, crs=crs) if GEOMETRY in self else table
 
     def words(self, row: Any, name: str, units: Mapping[str, str]) -> str:
@@ -262,12 +263,12 @@ def joined_tables(tables: Sequence[gpd.GeoDataFrame]) -> gpd.GeoDataFrame:
 
 def for_files(table: pd.DataFrame) -> pd.DataFrame:
     """Round a table's numbers as every file has them: CSV, JSON, GeoPackage and GeoJSON alike."""
-    numbers = [name for name in table if table[name].dtype.kind == "f"]
-    digits = {
-        name: PLACE_DIGITS if str(name).endswith(("longitude", "latitude")) else FILE_DIGITS
-        for name in numbers
-    }
-    return table.round(digits)
+    rounded = table.copy(deep=False)
+    for name, kind in table.dtypes.items():
+        if kind.kind == "f":
+            place = str(name).endswith(("longitude", "latitude"))
+            rounded[name] = rounded[name].round(PLACE_DIGITS if place else FILE_DIGITS)
+    return rounded
 
 
 def documented(*tables: Table) -> Callable[[Thing], Thing]:
