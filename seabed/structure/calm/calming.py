@@ -171,9 +171,10 @@ def lost_at(depth: Depths, calm: Depths, row: Ints, column: Ints) -> Depths:
 
 def _in_bands(work: Callable[..., None], first: Depths, *others: object) -> None:
     """Work on bands of rows at once."""
-    ends = np.linspace(0, len(first), _THREADS + 1).astype(int).tolist()
     if len(first) < 64 * _THREADS:
-        ends = [0, len(first)]
+        work(0, len(first), first, *others)
+        return
+    ends = np.linspace(0, len(first), _THREADS + 1).astype(int).tolist()
     with ThreadPoolExecutor(_THREADS) as pool:
         for one in [pool.submit(work, a, b, first, *others) for a, b in pairwise(ends)]:
             one.result()

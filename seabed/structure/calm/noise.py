@@ -37,6 +37,8 @@ TILE: Final = 32
 """Cells along a side of a tile, at least; the noise is measured on so many in its middle."""
 MOST_TILES: Final = 40
 """Tiles along a side of a grid, at most."""
+_WORTH_THREADS: Final = 8
+"""Rows of tiles below which starting threads takes longer."""
 STEP: Final = 1.4
 """Ratio of one level of noise to the next: what differs by less is taken for one."""
 USUAL: Final = 0.75
@@ -154,7 +156,8 @@ class NoiseField:
             return mask_sigmas(band, np.array(lefts), TILE)
 
         with ThreadPoolExecutor(threads) as pool:
-            sigma = np.array(list(pool.map(row_of_tiles, tops)))
+            each = pool.map if len(tops) >= _WORTH_THREADS else map
+            sigma = np.array(list(each(row_of_tiles, tops)))
         return cls(step, _settled(sigma))
 
     @property
