@@ -59,7 +59,7 @@ def write_bands(
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
                 rasterio.shutil.copy(
-                    plain, partial, driver="COG", compress="DEFLATE", predictor="YES",
+                    plain, partial, driver="COG", compress="DEFLATE", level="4", predictor="YES",
                     blocksize=BLOCK, overview_resampling="NEAREST", overviews="AUTO",
                     num_threads="ALL_CPUS" if first.size > MANY_CELLS else "1",
                 )  # fmt: skip
