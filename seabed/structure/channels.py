@@ -24,8 +24,8 @@ from seabed.structure.blocks.pieces import (
 from seabed.structure.blocks.whole import Results, Whole, named_after
 from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on, steps_of
 from seabed.structure.tracing.axes import axis_lines, sides
-from seabed.structure.tracing.lines import longest_first, traced
-from seabed.structure.tracing.linking import joined_either_way, ring_order
+from seabed.structure.tracing.lines import at_most_m, longest_first, traced
+from seabed.structure.tracing.linking import joined_either_way, picked, ring_order
 from seabed.structure.tracing.marching import Lines
 
 Kind = Literal["bank", "channel"]
@@ -135,6 +135,9 @@ class Axes:
     def _reach(self, whole: Whole) -> float:
         return 5 * self._scale(whole) if self.reach_m is None else self.reach_m
 
+    def _least(self, whole: Whole) -> float:
+        return _LENGTHS * self._scale(whole) if self.min_length_m is None else self.min_length_m
+
     def check(self, whole: Whole) -> None:
         """Refuse a scale that does not fit the cells."""
         check_scale(self._scale(whole), whole)
@@ -159,6 +162,11 @@ class Axes:
         lines, between = axis_lines(
             depth, size.easting, size.northing, own=block.shared, corner=block.corner
         )
+        first, last = lines[1][:-1], lines[1][1:] - 1
+        starts, ends = (_on_borders(between[at], block) for at in (first, last))
+        goes_on = np.asarray(~np.isnan(np.hstack([starts, ends])).all(axis=1))
+        worth = goes_on | (at_most_m(lines, whole.size) >= self._least(whole))
+        lines, starts, ends = picked(lines, worth), starts[worth], ends[worth]
         beside = sides(
             depth,
             lines[0],
@@ -170,8 +178,6 @@ class Axes:
         )
         columns = (_SIGN[kind] * beside.depth, beside.height, beside.width)
         profile = pd.DataFrame(dict(zip(_PROFILE, columns, strict=True)))
-        first, last = lines[1][:-1], lines[1][1:] - 1
-        starts, ends = (_on_borders(between[at], block) for at in (first, last))
         good = self._good(profile)
         gap_m = self._scale(whole)
         later, taken = kept_for_later(lines, starts, ends, profile, good, whole.frame, gap_m)
@@ -207,8 +213,7 @@ class Axes:
             height_m=groups["height_m"].median(),
             width_m=groups["width_m"].median(),
         )
-        least_m = _LENGTHS * scale_m if self.min_length_m is None else self.min_length_m
-        long = table["length_m"] >= least_m
+        long = table["length_m"] >= self._least(whole)
         return table[long & (table["height_m"] >= self.min_height_m)]
 
 

@@ -28,7 +28,7 @@ from seabed.structure.calm.lone import REACH
 from seabed.structure.calm.noise import NoiseSettings
 from seabed.structure.scale import at_scale, check_scale, margin_of, scale_on
 from seabed.structure.tracing.faces import Faces, Stretches, faces_of, faces_on
-from seabed.structure.tracing.lines import Traced, longest_first, traced
+from seabed.structure.tracing.lines import Traced, at_most_m, longest_first, traced
 from seabed.structure.tracing.linking import joined_onward, picked, ring_order
 from seabed.structure.tracing.marching import Lines, level_lines, marching, placed
 from seabed.structure.tracing.ridges import STRIDES, bends, steepness
@@ -235,15 +235,12 @@ def _worth_a_walk(lines: Lines, depth: NDArray[np.float32], block: Block, limits
     points, offsets = lines
     if not len(points):
         return np.zeros(len(offsets) - 1, bool)
-    size, whole = block.size, block.whole.size
-    step = np.diff(points, axis=0, append=points[-1:])
-    step[offsets[1:] - 1] = 0  # from the end of a line to the next
-    most = np.hypot(step[:, 0] * whole.easting.max(), step[:, 1] * whole.northing.max())
-    length = np.add.reduceat(most, offsets[:-1])
+    size = block.size
     slope = steepness(depth, points, size.easting, size.northing, *block.corner)
     steepest = np.fmax.reduceat(slope, offsets[:-1])
-    long = 1.01 * length >= limits.min_length_m  # the ground is measured a little otherwise
-    enough: Mask = long & (steepest >= limits.gradient)
+    enough: Mask = (steepest >= limits.gradient) & (
+        at_most_m(lines, block.whole.size) >= limits.min_length_m
+    )
     return enough
 
 

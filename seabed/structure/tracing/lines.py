@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from seabed.array_types import Floats, Ints, Mask
 from seabed.compiled import compiled
-from seabed.grid import cell_size, crs_of, transform_of
+from seabed.grid import CellSize, cell_size, crs_of, transform_of
 from seabed.structure.measure import lengths_m, segment_lengths_m
 from seabed.structure.tracing.marching import Lines, placed
 from seabed.terrain.north import convergence_at
@@ -166,6 +166,18 @@ def _trend(grid: xr.DataArray, position: Floats, line: NDArray[Any], count: int)
     sine = np.bincount(line[:-1], weights=np.sin(doubled) * weight, minlength=count)
     cosine = np.bincount(line[:-1], weights=np.cos(doubled) * weight, minlength=count)
     return np.asarray(np.degrees(np.arctan2(sine, cosine)) / 2, float)
+
+
+def at_most_m(lines: Lines, size: CellSize) -> Floats:
+    """Give a length of each line, in columns and rows, that it has at most over the ground."""
+    points, offsets = lines
+    if not len(points):
+        return np.zeros(len(offsets) - 1)
+    step = np.diff(points, axis=0, append=points[-1:])
+    step[offsets[1:] - 1] = 0  # from the end of a line to the next
+    most = np.hypot(step[:, 0] * size.easting.max(), step[:, 1] * size.northing.max())
+    # the ground is measured a little otherwise
+    return np.asarray(1.01 * np.add.reduceat(most, offsets[:-1]), float)
 
 
 def longest_first(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
