@@ -47,7 +47,7 @@ def _notes(ways: list[tuple[str, Floats]]) -> Iterator[str]:
             yield (
                 f"{late} goes the way of {early} again, {abs(later_s) / 3600:g} h later: one of "
                 "the two clocks is wrong, and the drifts count twice. Leave out the wrong file, "
-                "or read it alone with {track_clock}."
+                "or take it alone and correct its clock: {track_clock}."
             )
 
 

@@ -235,6 +235,20 @@ def test_list_and_map_point_at_each_other_in_one_light(page):
     page.select_option("#light", "day")
 
 
+def test_what_could_hurt_is_said_above_the_drifts(page, root):
+    file = sorted((root / "North Sound" / "results").glob("*-plan.answer.json"))[-1]
+    before = file.read_text()
+    words = {"words": "The datum is not known. Name it with {grid.vertical_datum}."}
+    file.write_text(json.dumps(json.loads(before) | {"warnings": [words], "beyond": "Too windy."}))
+    page.reload()
+    warned = page.locator("#drifts > .warning:not([role])")
+    expect(warned.nth(0)).to_have_text("Too windy.")
+    expect(warned.nth(1)).to_have_text(re.compile("“Depths are measured from” \\(Bottom\\).$"))
+    file.write_text(before)
+    page.reload()
+    page.wait_for_selector("body[data-ready=yes]")
+
+
 def test_a_map_that_is_ready_before_its_page_takes_the_page_s_light(page):
     inside = page.frame_locator(".bottom-map iframe")
 
