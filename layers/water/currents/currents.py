@@ -235,24 +235,26 @@ def _signs(table: TimedTable) -> Floats:
 
 
 def _check_order(table: TimedTable, sign: Floats, part: slice) -> None:
-    running = 0.0
-    for i in range(part.start, part.stop):
-        if i > part.start:
-            hours = float(hours_between(table.times[i - 1], table.times[i]))
-            if hours > LONGEST_GAP_HOURS:
-                table.refuse(
-                    i,
-                    f"{hours:.1f} hours without a slack, flood or ebb before this row",
-                    "Add the rows that are missing (days left out on purpose must be more than "
-                    "three).",
-                )
-            if sign[i] == 0 and sign[i - 1] == 0:
-                table.refuse(i, "a slack follows a slack", "Add the flood or ebb between them.")
-        if sign[i] != 0 and sign[i] == running:
-            name = "flood" if sign[i] > 0 else "ebb"
+    """Refuse the first row before which one is missing."""
+    rows, signs = np.arange(part.start, part.stop), sign[part]
+    hours = hours_between(table.times[rows[:-1]], table.times[rows[1:]])
+    late = rows[1:][hours > LONGEST_GAP_HOURS]
+    slacks = rows[1:][(signs[1:] == 0) & (signs[:-1] == 0)]
+    moving = rows[signs != 0]
+    again = moving[1:][sign[moving[1:]] == sign[moving[:-1]]]
+    for i in sorted({*late[:1].tolist(), *slacks[:1].tolist(), *again[:1].tolist()})[:1]:
+        if i in late:
             table.refuse(
                 i,
-                f"{name} follows {name}",
-                "Add the row between them; one too weak to be listed has speed 0.",
+                f"{hours[i - part.start - 1]:.1f} hours without a slack, flood or ebb before this "
+                "row",
+                "Add the rows that are missing (days left out on purpose must be more than three).",
             )
-        running = sign[i] if sign[i] != 0 else running
+        if i in slacks:
+            table.refuse(i, "a slack follows a slack", "Add the flood or ebb between them.")
+        name = "flood" if sign[i] > 0 else "ebb"
+        table.refuse(
+            i,
+            f"{name} follows {name}",
+            "Add the row between them; one too weak to be listed has speed 0.",
+        )
