@@ -4,7 +4,8 @@
 of ``demo``, ``wandering`` and ``patches``; plans count lines from ROD_HOURS on.  The fish, where
 they feed on which tide, and how the water really runs are drawn anew; a skipper then fishes four
 trips of a first season by marks on the edges, four of a second by what the first paid, and the
-planner gets the logbook of the first, or of both, or none.  The figures are how all do on the days
+planner gets the logbook of the first, or of both, or none.  ``second GROUND FIRST-LAST`` compares
+plans after one season and after two over draws.  The figures are how all do on the days
 of `drift_truth.TOLD_OF`, by the truth alone.
 """
 
@@ -196,28 +197,57 @@ def best_mark(planner, skipper, day, stage):
     return planner.rates(ways, day.wind)
 
 
+class TwoSeasons:
+    """A skipper's two seasons on a ground, and the planner that gets the logbook of either."""
+
+    def __init__(self, name, seed):
+        (_, self.grid, edges, worth, _, hazards), *_ = grounds([name])
+        self.edges = edges if name == "demo" else find_edges(self.grid, band=BAND_M)
+        self.ground = SimpleNamespace(
+            grid=self.grid, hazards=hazards, structure_score=worth, fished_worth={},
+            structure=SimpleNamespace(edges=self.edges),
+        )  # fmt: skip
+        truth = truth_of(self.grid, self.edges[self.edges["in_band"]], seed=seed)
+        self.planner = Planner(ground=self.ground, truth=truth, spacing_m=120.0)
+        self.skipper = Skipper(self.planner, self.edges, seed=seed)
+        self.seasons = [self.skipper.season(TRIED_ON)]
+        paid = deepcopy(self.skipper.paid)
+        self.seasons.append(self.skipper.season(SECOND_SEASON, known=True))
+        self.paid = [paid, self.skipper.paid]
+
+    def books(self):
+        """Give the planner and the skipper what one season tells, then both; name them."""
+        area = self.planner.area
+        about = Ground(self.grid, self.edges, None, heights_of(area), currents_of(area))
+        for number, title in enumerate(("one season", "two seasons")):
+            book = self.seasons[: number + 1]
+            own, ties = (pd.concat([one[at] for one in book], ignore_index=True) for at in (0, 1))
+            self.planner.scores = score(own, ties, ground=about, regroup=True)
+            self.planner.worths, self.ground.fished_worth = {}, {}
+            self.skipper.paid = self.paid[number]
+            yield title
+
+
+def second_season(name, draws):
+    """Plans by the logbook of one season and of two, draw by draw."""
+    means = []
+    for seed in draws:
+        two = TwoSeasons(name, seed)
+        days = new_days(TOLD_OF)
+        means.append(
+            [np.mean([two.planner.follow(day)[0].rod_hour for day in days]) for _ in two.books()]
+        )
+        print(f"{name}, draw {seed}: {means[-1][0]:.2f}, {means[-1][1]:.2f}", flush=True)
+    one, both = np.mean(means, axis=0)
+    print(f"{name}, all: {one:.2f}, {both:.2f}")
+
+
 def main(name, seed=1, rod_hours=fished.LEAST_ROD_HOURS):
     fished.LEAST_ROD_HOURS = proven_lines.LEAST_ROD_HOURS = rod_hours
-    (_, grid, edges, worth, _, hazards), *_ = grounds([name])
-    found = edges if name == "demo" else find_edges(grid, band=BAND_M)
-    ground = SimpleNamespace(
-        grid=grid, hazards=hazards, structure_score=worth, fished_worth={},
-        structure=SimpleNamespace(edges=found),
-    )  # fmt: skip
-    truth = truth_of(grid, found[found["in_band"]], seed=seed)
-    planner = Planner(ground=ground, truth=truth, spacing_m=120.0)
-    skipper = Skipper(planner, found, seed=seed)
-    seasons = [skipper.season(TRIED_ON)]
-    paid = [deepcopy(skipper.paid)]
-    seasons.append(skipper.season(SECOND_SEASON, known=True))
-    paid.append(skipper.paid)
-    about = Ground(grid, found, None, heights_of(planner.area), currents_of(planner.area))
+    two = TwoSeasons(name, seed)
+    planner, skipper, seasons = two.planner, two.skipper, two.seasons
     table = {}
-    books = {"one season": seasons[:1], "two seasons": seasons}
-    for (title, book), skipper.paid in zip(books.items(), paid, strict=True):
-        own, ties = (pd.concat([one[at] for one in book], ignore_index=True) for at in (0, 1))
-        planner.scores = score(own, ties, ground=about, regroup=True)
-        planner.worths, ground.fished_worth = {}, {}
+    for title in two.books():
         for (_, stage, *_), day in zip(TOLD_OF, new_days(TOLD_OF), strict=True):
             rates, passes = planner.follow(day)
             table.setdefault(f"plan, logbook of {title}", []).append(rates)
@@ -252,5 +282,9 @@ def main(name, seed=1, rod_hours=fished.LEAST_ROD_HOURS):
 
 
 if __name__ == "__main__":
+    if sys.argv[1] == "second":
+        first, last = (int(word) for word in sys.argv[3].split("-"))
+        second_season(sys.argv[2], range(first, last + 1))
+        sys.exit()
     numbers = (kind(word) for kind, word in zip((int, float), sys.argv[2:], strict=False))
     main(sys.argv[1], *numbers)
