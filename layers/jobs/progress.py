@@ -5,12 +5,18 @@ from __future__ import annotations
 import ctypes
 import os
 from collections.abc import Callable
+from typing import Final
 
 Progress = Callable[[str, float], None]
 """Called with what is done now, in words, and the share that is done already, 0 to 1.
 
 It may raise `Cancelled`: the job then ends, and leaves no file half-written.
 """
+
+MMAP_THRESHOLD: Final = -3
+"""The option of ``mallopt`` that says from which size on memory is apart (malloc.h, GNU)."""
+
+LARGE: Final = 4_194_304
 
 Step = Callable[[str], None]
 """Called with what is done now, before it is done."""
@@ -24,10 +30,23 @@ def ignored(_words: str, _share: float) -> None:
     """Tell nobody."""
 
 
+def _gnu(name: str) -> Callable[..., object] | None:
+    """Give a function of GNU's C library, or None where that is another's."""
+    return getattr(ctypes.CDLL(None), name, None) if os.name == "posix" else None
+
+
+def _keep_large_apart() -> None:
+    """Give each large array memory of its own, which the system has again as soon as it is freed.
+
+    Else arrays of up to 32 MB are freed between smaller ones that stay, and their memory with them.
+    """
+    if (option := _gnu("mallopt")) is not None:
+        option(MMAP_THRESHOLD, LARGE)
+
+
 def _give_back() -> None:
     """Give the memory that earlier steps freed back to the system, where its library keeps it."""
-    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if os.name == "posix" else None
-    if trim is not None:  # GNU's
+    if (trim := _gnu("malloc_trim")) is not None:
         trim(0)
 
 
@@ -43,6 +62,7 @@ def steps_of(progress: Progress, count: int) -> Step:
     writing 0.5
     """
     done = -1
+    _keep_large_apart()
 
     def step(words: str) -> None:
         nonlocal done
