@@ -11,6 +11,7 @@ from rasterio.transform import from_origin
 from shapely.geometry import LineString, Polygon
 from statsmodels.stats.rates import confint_poisson
 
+from layers.scoring import factors
 from layers.scoring.factors import (
     Ground,
     by_factor,
@@ -124,7 +125,8 @@ def test_every_factor_that_is_known():
     assert not len(by_what(table.iloc[:0]))
 
 
-def test_the_distance_to_the_nearest_edge_is_shapelys():
+def test_the_distance_to_the_nearest_edge_is_shapelys(monkeypatch):
+    monkeypatch.setattr(factors, "AT_ONCE", 150)
     random = np.random.default_rng(3)
     ways = [np.cumsum(random.normal(0, 9, (40, 2)), axis=0) + random.uniform(0, 900, 2)
             for _ in range(8)]  # fmt: skip

@@ -6,6 +6,7 @@ import pytest
 from simulated_survey import DOUBLE, GOOD, LOST, SPIKE, survey, true_bottom
 
 from seabed.soundings import flagged, sounding_table
+from seabed.soundings.flags import flagging
 from seabed.soundings.flags._filtering import line_level, running_median, second_difference
 from seabed.soundings.flags.flagging import fit_noise
 from seabed.soundings.orders import ORDER_1A, ORDERS
@@ -167,3 +168,18 @@ def test_orders_of_the_standard():
     assert ORDER_1A.uncertainty_m(20.0) == pytest.approx(np.sqrt(0.25 + 0.0676))
     at = [float(order.uncertainty_m(20.0)) for order in ORDERS]
     assert at == sorted(at)
+
+
+def test_the_parts_that_soundings_are_judged_in_change_nothing(monkeypatch):
+    depth = slope(1000)
+    depth[5::90] *= 2.0
+    depth[40::110] += 3.0
+    soundings = line(depth)
+    whole, report = flagged(soundings)
+    monkeypatch.setattr(flagging, "_AT_ONCE", 70)
+    parts, of_parts = flagged(soundings)
+    pd.testing.assert_frame_equal(parts, whole)
+    assert (
+        of_parts.counts == report.counts
+        and report.counts["spike"] > 5 < report.counts["double echo"]
+    )

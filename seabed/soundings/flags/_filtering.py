@@ -27,10 +27,13 @@ def running_median(depth: Floats, line: NDArray[np.int32], use: Mask, window: in
     rows = np.flatnonzero(use)
     medians = np.full(len(depth), np.nan)
     if len(rows):
+
+        def fill(part: slice) -> None:
+            own = rows[part]
+            medians[own] = _medians(depth[own], line[own], window // 2)
+
         with ThreadPoolExecutor(_THREADS) as pool:
-            parts = [rows[part] for part in _between_lines(line[rows])]
-            each = pool.map(lambda part: _medians(depth[part], line[part], window // 2), parts)
-            medians[rows] = np.concatenate(list(each))
+            list(pool.map(fill, _between_lines(line[rows])))
         _carry(medians, line)
     return medians
 

@@ -11,6 +11,7 @@ shows it, or of those nearest where the bottom is rougher than that.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
@@ -52,6 +53,7 @@ _TO_SIGMA: Final = TO_SIGMA / np.sqrt(1.5)  # of the median of absolute second d
 _EDGES_MPS: Final = np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 13.0, 17.0])
 _FEWEST: Final = 30
 _DEPTH_CLASSES: Final = 8
+_AT_ONCE: Final = 500_000
 _MOST: Final = 300_000
 """Of more differences every n-th tells: medians of so many are sure to a hundredth."""
 
@@ -96,17 +98,18 @@ def flagged(soundings: pd.DataFrame) -> tuple[pd.DataFrame, CleaningReport]:
     code[(code == _GOOD) & ~np.isfinite(soundings["longitude"].to_numpy())] = _NO_POSITION
     code[(code == _GOOD) & ~(depth > 0)] = _LOST
     code[_repeated(soundings, depth, code == _GOOD)] = _REPEATED
-    transducer = np.nan_to_num(soundings["to_surface_m"].to_numpy(np.float64))
+    transducer = np.nan_to_num(soundings["to_surface_m"].to_numpy())
     code[_double(depth, line, code == _GOOD, transducer)] = _DOUBLE_ECHO
-    speed = soundings["sog_mps"].to_numpy(np.float64)
+    speed = soundings["sog_mps"].to_numpy()
     noise = _mark_spikes(seconds, depth, line, code, speed)
-    sigma = noise.sigma_m(depth, speed)
-    code[_too_noisy(sigma, depth, speed, noise) & (code == _GOOD)] = _AT_SPEED
-    sigma[code != _GOOD] = np.nan
+    sigma = np.empty(len(depth), np.float32)
+    for part in _parts(len(depth)):
+        own = noise.sigma_m(depth[part], speed[part])
+        noisy = _too_noisy(own, depth[part], speed[part], noise)
+        code[part][noisy & (code[part] == _GOOD)] = _AT_SPEED
+        sigma[part] = np.where(code[part] == _GOOD, own, np.nan)
     counts = np.bincount(code, minlength=len(words)).tolist()
-    table = soundings.assign(
-        flag=pd.Categorical.from_codes(code, categories=words), sigma_m=sigma.astype(np.float32)
-    )
+    table = soundings.assign(flag=pd.Categorical.from_codes(code, categories=words), sigma_m=sigma)
     return table, CleaningReport(dict(zip(words, counts, strict=True)), noise)
 
 
@@ -120,14 +123,15 @@ def _repeated(soundings: pd.DataFrame, depth: Floats, use: Mask) -> Mask:
     line = soundings["line"].to_numpy()
     same = np.zeros(len(depth), bool)
     same[1:] = (depth[1:] == depth[:-1]) & (line[1:] == line[:-1]) & use[1:] & use[:-1]
-    run = np.cumsum(~same) - 1
-    length = np.bincount(run, minlength=int(run[-1]) + 1 if len(run) else 0)[run]
-    lines = int(line.max()) + 1 if len(line) else 0
-    repeats = np.bincount(line, same, lines)[line] - (length - 1) + 1.0
-    share = repeats / (np.bincount(line, minlength=lines)[line] - length + 2.0)
-    most = np.log(_CHANCE) / np.log(np.clip(share, 1e-6, 0.999))
-    most = np.maximum(most, _LEAST_REPEATS)
-    long = use & (length > most)
+    run = np.cumsum(~same)
+    run -= 1
+    length = np.bincount(run)[run]
+    long = use & (length > _LEAST_REPEATS)
+    rows = np.flatnonzero(long)
+    length, own = length[rows], line[rows]
+    repeats = np.bincount(line, same)[own] - (length - 1) + 1.0
+    share = repeats / (np.bincount(line)[own] - length + 2.0)
+    long[rows] = length > np.log(_CHANCE) / np.log(np.clip(share, 1e-6, 0.999))
     return np.asarray(long & (_gone_m(soundings, run) >= _GONE_M)) if long.any() else long
 
 
@@ -149,8 +153,11 @@ def _double(depth: Floats, line: NDArray[np.int32], use: Mask, transducer: Float
     double = np.zeros(len(depth), bool)
     for _ in range(2):
         level = running_median(depth, line, use & ~double, 61)
-        twice = 2.0 * level + transducer
-        double = use & (np.abs(depth - twice) < 0.15 * level + 0.3) & (depth > 1.5 * level)
+        for part in _parts(len(depth)):
+            own, usual = depth[part], level[part]
+            twice = 2.0 * usual + transducer[part]
+            near = np.abs(own - twice) < 0.15 * usual + 0.3
+            double[part] = use[part] & near & (own > 1.5 * usual)
     return double
 
 
@@ -168,16 +175,31 @@ def _mark_spikes(
             medians = [pool.submit(running_median, depth, line, use, wide) for wide in (5, 15)]
             noise = fit_noise(second_difference(depth, line, use), depth, speed)
             short, long = (median.result() for median in medians)
-        limit = np.maximum(_SPIKE_SIGMAS * noise.sigma_m(short, speed), _LEAST_SPIKE_M)
-        odd = (np.abs(depth - short) > 0.5 * limit) | (np.abs(depth - long) > limit)
-        rows = np.flatnonzero(use & odd)
+        odd = use.copy()
+        for part in _parts(len(depth)):
+            own, limit = depth[part], _least_spike(noise, short[part], speed[part])
+            odd[part] &= (np.abs(own - short[part]) > 0.5 * limit) | (
+                np.abs(own - long[part]) > limit
+            )
+        rows = np.flatnonzero(odd)
         middle, scale = line_level(seconds, depth, line, use, rows, neighbours=_NEIGHBOURS)
-        most = np.maximum(limit[rows], _SPIKE_SIGMAS * scale)
+        most = np.maximum(_least_spike(noise, short[rows], speed[rows]), _SPIKE_SIGMAS * scale)
         spikes = rows[np.abs(depth[rows] - middle) > most]
         code[spikes] = _SPIKE
         if not len(spikes):
             break
     return noise
+
+
+def _least_spike(noise: SounderNoise, depth: Floats, speed: Floats) -> Floats:
+    """How far from its neighbours a sounding is a spike, metres."""
+    return np.maximum(_SPIKE_SIGMAS * noise.sigma_m(depth, speed), _LEAST_SPIKE_M)
+
+
+def _parts(count: int) -> Iterator[slice]:
+    """Cut rows into parts, so that what is worked out of each takes little memory."""
+    for begin in range(0, count, _AT_ONCE):
+        yield slice(begin, begin + _AT_ONCE)
 
 
 def _too_noisy(sigma: Floats, depth: Floats, speed: Floats, noise: SounderNoise) -> Mask:
