@@ -71,12 +71,14 @@ def by_cell_and_outing(
     greater, from their scatter.  A sounding without a time counts by itself.
     """
     outings = int(outing.max()) + 1 if len(outing) else 1
-    key = cell * outings + outing
+    key = cell * outings
+    key += outing
     order = np.argsort(key, kind="stable")  # keeps the order of time
-    first = np.flatnonzero(np.diff(key[order], prepend=-1))
+    first = _firsts(key, order)
     edges = np.append(first, len(order))
-    separate = _separate(seconds[order], edges)
+    separate = _separate(seconds, order, edges)
     number = key[order[first]]
+    del key
     x, y, depth, sigma = _averages(order, edges, separate, x, y, depth, sigma)
     none = np.zeros(len(first))
     return BlockDepths(
@@ -101,15 +103,31 @@ def combined(blocks: BlockDepths, covariance: Floats) -> BlockDepths:
 
 
 @compiled
-def _separate(seconds: Floats, edges: Ints) -> Ints:
-    """Soundings of each block that are apart in time."""
+def _firsts(key: Ints, order: Ints) -> Ints:
+    """Places in `order` where another key begins."""
+    count = 0
+    for i in range(len(order)):
+        count += i == 0 or key[order[i]] != key[order[i - 1]]
+    out = np.empty(count, np.int64)
+    count = 0
+    for i in range(len(order)):
+        if i == 0 or key[order[i]] != key[order[i - 1]]:
+            out[count] = i
+            count += 1
+    return out
+
+
+@compiled
+def _separate(seconds: Floats, order: Ints, edges: Ints) -> Ints:
+    """Soundings of each block, a run of `order` between two `edges`, that are apart in time."""
     out = np.zeros(len(edges) - 1, np.int64)
     for block in range(len(edges) - 1):
         last = -np.inf
         for i in range(edges[block], edges[block + 1]):
-            if not seconds[i] - last < DECORRELATION_S:
+            moment = seconds[order[i]]
+            if not moment - last < DECORRELATION_S:
                 out[block] += 1
-                last = seconds[i]
+                last = moment
     return out
 
 

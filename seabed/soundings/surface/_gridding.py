@@ -25,6 +25,7 @@ from seabed.soundings.surface._roughness import Roughness, fit_roughness
 from seabed.soundings.surface.lattice import CellLattice, choose_lattice, lattice_of
 from seabed.soundings.surface.owngrid import OwnGrid, layer
 
+NEEDED: Final = ("longitude", "latitude", "depth_m", "sigma_m")
 MOST_REACH_CELLS: Final = 25
 LEAST_REACH_CELLS: Final = 3
 GROUP: Final = 2
@@ -106,6 +107,7 @@ def grid_soundings(
     SOUNDINGS.check(soundings)
     points = _good(soundings)
     lattice, why = _lattice(points, like, crs, cell_m, reach_m)
+    seconds = points["seconds"]
     blocks, levels, outings, noise = _blocks(points, lattice, tide_sigma_m)
     roughness = fit_roughness(blocks, cell_m=lattice.cell_m)
     blocks = _wary(blocks, roughness, workers)
@@ -127,7 +129,7 @@ def grid_soundings(
         layer(grid, count.reshape(lattice.shape), "count", "soundings in the cell", unit="1"),
         reach,
         roughness,
-        _outing_table(levels, outings, points["seconds"].to_numpy()),
+        _outing_table(levels, outings, seconds),
         (why, *_notes(noise, reach, lattice)),
     )
 
@@ -145,31 +147,33 @@ def _notes(noise: float, reach: float, lattice: CellLattice) -> Iterator[str]:
     )
 
 
-def _good(soundings: pd.DataFrame) -> pd.DataFrame:
-    """Good soundings in the order of time, with their ``seconds``."""
-    columns = soundings[["longitude", "latitude", "depth_m", "sigma_m"]].astype(np.float64)
-    good = (soundings["flag"] == "").to_numpy() & np.isfinite(columns.to_numpy()).all(axis=1)
+def _good(soundings: pd.DataFrame) -> dict[str, Any]:
+    """Columns of the good soundings in the order of time, with their ``seconds``."""
+    good = (soundings["flag"] == "").to_numpy()
+    for name in NEEDED:
+        good = good & np.isfinite(soundings[name].to_numpy())
     if not good.any():
         raise GridError(
             "there is no good sounding to grid",
             do="Look at the flags: soundings need a position, a depth on the datum and no flag.",
         )
-    points = columns[good].assign(
-        line=soundings["line"].to_numpy(np.int64)[good], seconds=seconds_of(soundings["time"])[good]
-    )
+    points = {name: soundings[name].to_numpy()[good].astype(np.float64) for name in NEEDED}
+    points["line"] = soundings["line"].to_numpy()[good]
+    points["seconds"] = seconds_of(soundings["time"])[good]
     if (np.diff(points["seconds"]) > 0).all():  # as in most logs
         return points
-    return points.iloc[np.lexsort((points["depth_m"], points["seconds"]))]
+    order = np.lexsort((points["depth_m"], points["seconds"]))
+    return {name: values[order] for name, values in points.items()}
 
 
 def _lattice(
-    points: pd.DataFrame,
+    points: dict[str, Any],
     like: xr.DataArray | None,
     crs: Any,
     cell_m: float | None,
     reach_m: float | None,
 ) -> tuple[CellLattice, str]:
-    places = points["longitude"].to_numpy(), points["latitude"].to_numpy()
+    places = points["longitude"], points["latitude"]
     if like is None:
         lattice, why = choose_lattice(*places, crs=crs, cell_m=cell_m)
         margin = round((reach_m or 5 * lattice.cell_m) / lattice.cell_m) + 1
@@ -195,26 +199,28 @@ def _lattice(
 
 
 def _blocks(
-    points: pd.DataFrame, lattice: CellLattice, tide_sigma_m: float
+    points: dict[str, Any], lattice: CellLattice, tide_sigma_m: float
 ) -> tuple[BlockDepths, Levels, Ints, float]:
-    longitude, latitude, depth, sigma, line, seconds = (
-        points[name].to_numpy() for name in points.columns
-    )
-    column, row = lattice.places(longitude, latitude)
-    rows, columns = lattice.shape
+    """Blocks of the points, which are taken out as they are used: they are most of the memory."""
+    seconds, depth, sigma = (points.pop(name) for name in ("seconds", "depth_m", "sigma_m"))
     outing, middle = outings_of(seconds)
-    noise = noise_factor(depth, sigma, line)
-    on = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
+    noise = noise_factor(depth, sigma, points.pop("line"))
+    sigma *= noise
+    column, row = lattice.places(points.pop("longitude"), points.pop("latitude"))
+    rows, columns = lattice.shape
+    inside = (column >= 0) & (column < columns) & (row >= 0) & (row < rows)
+    on = slice(None) if inside.all() else inside  # a slice copies nothing
     column, row = column[on], row[on]
+    cell = row.astype(np.int64)
+    cell *= columns
+    cell += column.astype(np.int64)
+    column *= lattice.width_m
+    row *= lattice.height_m
     parts = by_cell_and_outing(
-        cell=row.astype(np.int64) * columns + column.astype(np.int64),
-        outing=outing[on],
-        x=column * lattice.width_m,
-        y=row * lattice.height_m,
-        depth=depth[on],
-        sigma=noise * sigma[on],
-        seconds=seconds[on],
-    )
+        cell=cell, outing=outing[on], x=column, y=row, depth=depth[on],
+        sigma=sigma[on], seconds=seconds[on],
+    )  # fmt: skip
+    del cell, column, row
     levels = fit_levels(
         parts, middle, tide_sigma_m=tide_sigma_m, near_m=NEAR_CELLS * lattice.cell_m
     )
@@ -298,11 +304,15 @@ def _spread(
 
 
 def _outing_table(levels: Levels, outing: Ints, seconds: Floats) -> pd.DataFrame:
-    times = pd.to_datetime(pd.Series(seconds), unit="s", utc=True).groupby(outing)
-    table = times.agg(["min", "max"]).rename(columns={"min": "start", "max": "end"})
-    return table.assign(
-        soundings=np.bincount(outing),
-        offset_m=levels.offset,
-        offset_sigma_m=np.sqrt(np.diag(levels.covariance)),
-        compared=levels.compared,
-    ).reset_index(drop=True)
+    ends = pd.Series(seconds).groupby(outing).agg(["min", "max"])
+    ends = ends.rename(columns={"min": "start", "max": "end"})
+    return (
+        ends.apply(pd.to_datetime, unit="s", utc=True)
+        .assign(
+            soundings=np.bincount(outing),
+            offset_m=levels.offset,
+            offset_sigma_m=np.sqrt(np.diag(levels.covariance)),
+            compared=levels.compared,
+        )
+        .reset_index(drop=True)
+    )

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
-import pandas as pd
 from scipy.spatial import cKDTree
 
 from seabed.array_types import Floats, Ints
@@ -24,6 +24,7 @@ LASTING: Final = 0.5
 """Share of its variance that never does: a station that is not the place, a datum that is off."""
 
 MOST_BLOCKS: Final = 300_000
+AT_ONCE: Final = 50_000
 MOST_COUNTED: Final = 30
 """Pairs of neighbours that count as apart in one comparison of two outings."""
 
@@ -44,21 +45,34 @@ def outings_of(seconds: Floats) -> tuple[Ints, Floats]:
     Those without a time are one outing, the last, whose mean is NaN.
     """
     known = np.isfinite(seconds)
-    order = np.argsort(seconds, kind="stable")[: known.sum()]
+    count = int(known.sum())
+    order: Ints | slice = slice(count)
+    if not (known[:count].all() and (np.diff(seconds[:count]) >= 0).all()):  # not as in most logs
+        order = np.argsort(seconds, kind="stable")[:count]
     times = seconds[order]
-    run = np.cumsum(np.diff(times, prepend=times[:1]) > BREAK_S)
-    begins = times[np.searchsorted(run, run)] if len(run) else times
-    ends = times[np.searchsorted(run, run, side="right") - 1] if len(run) else times
+    number = _pieces(times)
+    last = int(number[-1]) + 1 if count else 0
+    outing = np.full(len(seconds), last, np.int64)
+    outing[order] = number
+    middle = np.full(last + (count < len(seconds)), np.nan)
+    middle[:last] = np.bincount(number, times) / np.bincount(number)
+    return outing, middle
+
+
+def _pieces(times: Floats) -> Ints:
+    """Cut rising times at breaks and where they last too long; give each one's piece."""
+    jump = np.diff(times, prepend=-np.inf) > BREAK_S
+    first = np.flatnonzero(jump)
+    begins, ends = times[first], times[np.append(first, len(times))[1:] - 1]
     pieces = np.maximum(1, np.ceil((ends - begins) / BREAK_S))
     length = np.where(ends > begins, (ends - begins) / pieces, 1.0)
-    piece = np.minimum(((times - begins) / length).astype(np.int64), pieces.astype(np.int64) - 1)
-    _, number = np.unique(run * (int(pieces.max(initial=1)) + 1) + piece, return_inverse=True)
-    outing = np.full(len(seconds), number.max() + 1 if len(number) else 0, np.int64)
-    outing[order] = number
-    middle = np.full(int(outing.max()) + 1 if len(outing) else 0, np.nan)
-    if len(number):
-        middle[: number.max() + 1] = np.bincount(number, times) / np.bincount(number)
-    return outing, middle
+    run = np.cumsum(jump) - 1
+    along = times - begins[run]
+    along /= length[run]
+    piece = np.minimum(along.astype(np.int64), (pieces.astype(np.int64) - 1)[run])
+    del along, run
+    jump[1:] |= np.diff(piece) != 0
+    return np.cumsum(jump) - 1
 
 
 def fit_levels(
@@ -98,33 +112,41 @@ def _prior(middle: Floats, sigma_m: float) -> Floats:
 def _differences(blocks: BlockDepths, near_m: float) -> list[tuple[int, int, float, float, int]]:
     """Outing, other, median difference, its variance and pairs, for all that met."""
     every = max(1, -(-len(blocks) // MOST_BLOCKS))
-    some = slice(0, None, every)
+    some = np.arange(0, len(blocks), every)
     places = blocks.places
     tree = cKDTree(places)
+    met = [
+        _met(blocks, tree, places, some[first : first + AT_ONCE], near_m)
+        for first in range(0, len(some), AT_ONCE)
+    ]
+    one, other = np.concatenate(met, axis=1) if met else np.empty((2, 0), np.int64)
+    outings = int(blocks.outing.max(initial=0)) + 1
+    pair = blocks.outing[one] * outings + blocks.outing[other]
+    order = np.argsort(pair, kind="stable")
+    edges = np.append(np.flatnonzero(np.diff(pair[order], prepend=-1)), len(order))
+    return [
+        (*divmod(int(pair[rows[0]]), outings), *_settled(blocks, one[rows], other[rows]))
+        for rows in (order[begin:end] for begin, end in pairwise(edges.tolist()))
+    ]
+
+
+def _met(blocks: BlockDepths, tree: cKDTree, places: Floats, some: Ints, near_m: float) -> Ints:
+    """Blocks and their neighbours of other outings, the lower outing first, shape (2, n)."""
     _, neighbour = tree.query(places[some], k=min(8, len(blocks)), distance_upper_bound=near_m)
-    one = np.repeat(np.arange(len(blocks))[some], neighbour.shape[1])
-    other = neighbour.ravel()
+    one, other = np.repeat(some, neighbour.shape[1]), neighbour.ravel()
     real = other < len(blocks)
     one, other = one[real], other[real]
     apart = blocks.outing[one] != blocks.outing[other]
     one, other = one[apart], other[apart]
     turned = blocks.outing[one] > blocks.outing[other]
-    one, other = np.where(turned, other, one), np.where(turned, one, other)
-    table = pd.DataFrame(
-        {
-            "one": blocks.outing[one],
-            "other": blocks.outing[other],
-            "difference": blocks.depth[one] - blocks.depth[other],
-            "variance": blocks.sigma[one] ** 2 + blocks.sigma[other] ** 2,
-        }
-    )
-    return [_settled(pair, rows) for pair, rows in table.groupby(["one", "other"])]
+    return np.stack([np.where(turned, other, one), np.where(turned, one, other)])
 
 
-def _settled(pair: tuple[int, int], rows: pd.DataFrame) -> tuple[int, int, float, float, int]:
-    difference = rows["difference"].to_numpy()
+def _settled(blocks: BlockDepths, one: Ints, other: Ints) -> tuple[float, float, int]:
+    difference = blocks.depth[one] - blocks.depth[other]
     middle = float(np.median(difference))
-    variance = max(robust_sigma(difference) ** 2, float(rows["variance"].median()))
+    usual = float(np.median(blocks.sigma[one] ** 2 + blocks.sigma[other] ** 2))
+    variance = max(robust_sigma(difference) ** 2, usual)
     efficiency = np.pi / 2  # of a median against a mean
-    counted = min(len(rows), MOST_COUNTED)
-    return int(pair[0]), int(pair[1]), middle, efficiency * variance / counted, len(rows)
+    counted = min(len(one), MOST_COUNTED)
+    return middle, efficiency * variance / counted, len(one)
