@@ -109,6 +109,7 @@ import os, sys, time
 from pathlib import Path
 from layers.area import load_area
 from layers.jobs.parts import area_water, structure
+from layers.jobs.progress import steps_of
 from layers.jobs.soundings import _sounding as sounding
 from layers.jobs.soundings._sounding import SurveyOptions
 from layers.present.soundings_file import soundings_beside
@@ -129,14 +130,15 @@ def step(what):
           f"peak {peak():5.0f} MB", file=sys.stderr, flush=True)
     doing, wall, cpu = what, time.perf_counter(), time.process_time()
 chosen = load_area(area)
+next_step = steps_of(lambda words, _: step(words), sounding.SOUNDING_STEPS)
 tide = area_water.heights_of(chosen)
 options = SurveyOptions(mounting=Mounting(), lag_s=None, cell_m=None, reach_m=None,
                         tide_sigma_m=0.2, next_m=3704.0, salvage=False, day=None)
 surface = structure.open_area_surface(chosen, [grid])
 with soundings_beside(Path(folder) / "soundings.fgb") as begin:
-    found = sounding.sound([Path(log)], surface, chosen, options, heights=tide, step=step,
+    found = sounding.sound([Path(log)], surface, chosen, options, heights=tide, step=next_step,
                            settled=begin)
-    sounding.write_survey(Path(folder), found, chosen, step)
+    sounding.write_survey(Path(folder), found, chosen, next_step)
     step("waiting for the points to be written")
 step("")
 doing, wall, cpu = "in all", begun, used
