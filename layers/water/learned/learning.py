@@ -12,16 +12,19 @@ Cartwright 1966, with one admittance a band): springs, neaps and the daily inequ
 the station's.  Where the water that runs by is what fills a basin, the daily current has half the
 admittance of the half-daily one, as it has half the speed: hence z1 / 2; a is what departs from it.
 z2^2 is the quarter-daily overtide of shallow water.  Weights are Huber's (1964,
-k = 1.345), so that odd pieces - a fish played, an eddy - count less.  The spreads of outings,
-drifts and errors are found by marginal likelihood with weak priors; the wind's own error is one
-factor an outing.  This is a linear mixed model (Laird & Ware 1982) with informative priors.
+k = 1.345), so that odd pieces - a fish played, an eddy - count less.  An outing has a steady part
+and a small wave of its own, and a share by which its tide runs stronger and earlier, so that fast
+water is in more doubt, along its axis.  The spreads of outings, drifts and errors are found by
+marginal likelihood with weak priors; the wind's error is one factor an outing.  This is a linear
+mixed model (Laird & Ware 1982) with informative priors.
 Drifts that look motored are left out before (`layers.water.learned.motored`); what is not known of
-which they are goes into the doubt.
+which they are goes into the doubt.  Those left were alike by choice, which says too little of how
+outings differ: there most of the prior is its floor.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, NoReturn
 
 import numpy as np
@@ -61,10 +64,19 @@ PRIOR_MPS: Final = (0.1, 0.1, 0.1, 1.0, 1.0, 0.1, 0.1)
 LEEWAY_DOUBT: Final = 0.35
 """Of the craft's leeway, as a share: Allen & Plourde's (1999) spread at usual winds."""
 
-SPREADS_MPS: Final = np.array([0.03, 0.03, 0.03, 0.06])
+SPREADS: Final = np.array([0.03, 0.03, 0.03, 0.05])
 SPREADS_DOUBT: Final = np.array([0.8, 0.7, 0.5, 0.5])
-"""Spread of the error of a piece; of what a drift and an outing have to themselves; of an outing's
-own half-daily wave; before any is seen, and the doubt of its logarithm.  Our choice, no source."""
+"""Spread of the error of a piece; of what a drift and an outing have to themselves, m/s; of the
+share by which an outing's tide differs (set on simulated seasons; the others: our choice, no
+source); before any is seen, and the doubt of its logarithm."""
+
+WAVE_MPS: Final = 0.03
+"""Spread of an outing's own half-daily wave, any way.  Our choice, no source."""
+
+CHOSEN: Final = 0.1
+CHOSEN_FLOOR: Final = 0.85
+"""Where a greater share than `CHOSEN` is left out, how outings differ is not taken for less than
+this share of what it is before any is seen.  Chosen on simulated seasons."""
 
 LEAST_PIECES: Final = 6
 
@@ -76,7 +88,7 @@ SURE_SHOWS: Final = 0.8
 LEAST_SCALE: Final = 0.7
 LEAST_SCALE_OF_ALL: Final = 0.5
 MOST_WIND_DOUBT: Final = 0.15
-MOST_DOUBT_MPS: Final = 0.13 * SPEED["kn"]
+MOST_DOUBT_MPS: Final = 0.14 * SPEED["kn"]
 """Least chance of a drift that looks free, and least share of such drifts; least scale of the
 wind's push, where less than nearly all look free and where all do; its greatest standard deviation
 where less than `WIND_SHOWS` do; greatest doubt of the current on a day where less than `SURE_SHOWS`
@@ -135,13 +147,15 @@ def learn_current(
     size = np.abs(parts.twice)
     usual = float(size.mean())
     model = _Model.of(used, columns_of(parts, usual), leeway, wind_doubt)
-    mean, covariance, spreads = model.fitted(len(used))
+    mean, covariance, spreads = model.fitted(len(used), chosen=1 - free.mean() > CHOSEN)
+    own_tide = _own_tide(mean)[:COEFFICIENTS]
+    doubt = doubt + spreads[3] ** 2 * own_tide @ own_tide.T
     times = as_utc(used["time"])
     current = LearnedCurrent(
         heights=heights,
         coefficients=mean[:COEFFICIENTS],
         covariance=covariance[:COEFFICIENTS, :COEFFICIENTS] + doubt,
-        day_spreads_mps=(float(spreads[2]), float(spreads[3])),
+        day_spreads_mps=(float(spreads[2]), WAVE_MPS),
         usual_tide_m=usual,
         seen_angles=np.angle(parts.twice),
         seen_hours=stage(heights, times)["hours_from_high"].to_numpy(float),
@@ -242,9 +256,21 @@ def _push(motions: pd.DataFrame, leeway: Leeway) -> Floats:
     return np.stack(leeway.velocity(motions["wind_mps"].to_numpy(float), from_deg), axis=1)
 
 
+def _own_tide(mean: Floats) -> Floats:
+    """Change of the coefficients where the tide runs stronger, and earlier, shape (m, 2)."""
+    changes = np.zeros((len(mean), 2))
+    for at in (HALF_DAILY.start, COLUMNS + HALF_DAILY.start):
+        now, before = mean[at : at + 2]
+        changes[at : at + 2] = (now, before), (before, -now)
+    return changes
+
+
 @dataclass(frozen=True, slots=True)
 class _Outing:
-    """Design of one outing: east rows, then north rows."""
+    """Design of one outing: east rows, then north rows.
+
+    tides, shape (rows, k): velocities of which it may have a share of its own, m/s.
+    """
 
     design: Floats
     seen: Floats
@@ -252,6 +278,7 @@ class _Outing:
     waves: Floats
     leeway: Floats
     rows: NDArray[np.intp]
+    tides: Floats
 
     def own_part(self, drift_mps: float, weights: Floats) -> Floats:
         """Covariance of one component by what each drift has to itself; odd pieces have more."""
@@ -260,12 +287,12 @@ class _Outing:
 
     def covariance(self, spreads: Floats, weights: Floats, wind_doubt: float) -> Floats:
         """Covariance of its rows: errors, drift effects, the outing's own, the wind's error."""
-        error, drift, day, swing = spreads
+        error, drift, day, share = spreads
         n = len(self.rows)
-        own = self.own_part(drift, weights)
-        one_part = own + day**2 + swing**2 * self.waves @ self.waves.T
-        whole = np.zeros((2 * n, 2 * n))
-        whole[:n, :n] = whole[n:, n:] = one_part
+        whole = np.asarray(share**2 * self.tides @ self.tides.T, np.float64)
+        one_part = self.own_part(drift, weights) + day**2 + WAVE_MPS**2 * self.waves @ self.waves.T
+        whole[:n, :n] += one_part
+        whole[n:, n:] += one_part
         whole += wind_doubt**2 * np.outer(self.leeway, self.leeway)
         whole[np.diag_indices(2 * n)] += np.tile(error**2 / weights[self.rows], 2)
         return whole
@@ -299,26 +326,40 @@ class _Model:
                     basis[rows][:, HALF_DAILY],
                     wind,
                     rows,
+                    np.zeros((2 * n, 0)),
                 )
             )
         return cls(tuple(outings), wind_doubt, *_prior())
 
-    def fitted(self, pieces: int) -> tuple[Floats, Floats, Floats]:
-        """Posterior mean and covariance of the coefficients, and spreads, by Huber's weights."""
-        weights = np.ones(pieces)
-        spreads = SPREADS_MPS
-        mean, covariance, _ = self._posterior(spreads, weights)
+    def fitted(self, pieces: int, *, chosen: bool) -> tuple[Floats, Floats, Floats]:
+        """Posterior mean and covariance of the coefficients, and spreads, by Huber's weights.
+
+        chosen: the drifts are those of many that were alike.
+        """
+        model, weights, spreads = self, np.ones(pieces), SPREADS
+        mean, covariance, _ = model._posterior(spreads, weights)
         for _ in range(ROUNDS):
-            weights = self.huber_weights(mean, spreads, weights)
-            spreads = self.fit_spreads(spreads, weights)
-            mean, covariance, _ = self._posterior(spreads, weights)
+            weights = model.huber_weights(mean, spreads, weights)
+            model = model.with_tides_of(mean)
+            spreads = model.fit_spreads(spreads, weights)
+            mean, covariance, _ = model._posterior(spreads, weights)
+        if chosen:
+            spreads[2:] = np.maximum(spreads[2:], CHOSEN_FLOOR * SPREADS[2:])
+            mean, covariance, _ = model._posterior(spreads, weights)
         return mean, covariance, spreads
+
+    def with_tides_of(self, mean: Floats) -> _Model:
+        """Let each outing have its own share of the tide that these coefficients give."""
+        changes = _own_tide(mean)
+        return replace(
+            self, outings=tuple(replace(one, tides=one.design @ changes) for one in self.outings)
+        )
 
     def fit_spreads(self, start: Floats, weights: Floats) -> Floats:
         """Spreads of error, drift and outing of greatest marginal likelihood times prior."""
 
         def loss(log_spreads: Floats) -> float:
-            off = (log_spreads - np.log(SPREADS_MPS)) / SPREADS_DOUBT
+            off = (log_spreads - np.log(SPREADS)) / SPREADS_DOUBT
             spreads = np.exp(np.clip(log_spreads, np.log(1e-3), np.log(2.0)))
             return -self._posterior(spreads, weights)[2] + 0.5 * float(off @ off)
 

@@ -14,7 +14,14 @@ from layers.water.heights._tide_parts import tide_parts
 from layers.water.learned.against_table import against_table
 from layers.water.learned.learned import COEFFICIENTS, COLUMNS, LearnedCurrent, columns_of
 from layers.water.learned.learned_file import write_learned
-from layers.water.learned.learning import LEEWAY_DOUBT, PRIOR_MPS, _Model
+from layers.water.learned.learning import (
+    CHOSEN_FLOOR,
+    LEEWAY_DOUBT,
+    PRIOR_MPS,
+    SPREADS,
+    WAVE_MPS,
+    _Model,
+)
 from layers.water.stations.harmonics import Harmonics
 from layers.water.stations.station import HarmonicHeights
 from seabed.errors import WaterError
@@ -172,23 +179,40 @@ def motions() -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+def test_drifts_chosen_for_their_likeness_do_not_say_that_outings_are_alike(motions):
+    """Where nothing moved at all, what is left of the outings' spreads is what was asked for."""
+    still = motions.assign(east_mps=0.0, north_mps=0.0, wind_mps=0.0)
+    basis = columns_of(tide_parts(HEIGHTS, still["time"]), 1.1)
+    model = _Model.of(still, basis, CRAFT["skiff, V-hull"], 0.2)
+    _, doubt, alike = model.fitted(len(still), chosen=False)
+    _, wider, floor = model.fitted(len(still), chosen=True)
+    assert (alike[2:] < CHOSEN_FLOOR * SPREADS[2:]).any()
+    assert (floor[2:] >= CHOSEN_FLOOR * SPREADS[2:]).all() and (floor[:2] == alike[:2]).all()
+    assert wider[0, 0] > doubt[0, 0]
+
+
 def test_the_fit_is_that_of_dense_algebra(motions):
     """The whole season as one normal distribution, its covariance filled in pair by pair.
 
+    An outing's share of the tide is complex: its real part makes the wave A z stronger, its
+    imaginary part turns it, to i A z.
     Posterior by completing the square, likelihood by scipy's density of what was seen (its constant
     is left out here).
     """
-    spreads, doubt = np.array([0.03, 0.05, 0.04, 0.08]), 0.25
+    spreads, doubt = np.array([0.03, 0.05, 0.04, 0.2]), 0.25
     weights = np.random.default_rng(3).uniform(0.3, 1.0, len(motions))
     parts = tide_parts(HEIGHTS, motions["time"])
     basis = columns_of(parts, 1.1)
     craft = CRAFT["skiff, V-hull"]
-    model = _Model.of(motions, basis, craft, doubt)
+    usual = np.random.default_rng(4).normal(0, 0.5, COEFFICIENTS + 1)
+    model = _Model.of(motions, basis, craft, doubt).with_tides_of(usual)
     n, m = len(motions), COEFFICIENTS + 1
     push = np.stack(craft.velocity(motions["wind_mps"], motions["wind_from_deg"]))
     design, whole = np.zeros((2 * n, m)), np.zeros((2 * n, 2 * n))
+    admittances = usual[[3, COLUMNS + 3]] - 1j * usual[[4, COLUMNS + 4]]
     swing = np.stack([(parts.twice + parts.once / 2).real, (parts.twice + parts.once / 2).imag])
     swing = swing / 1.1
+    tide = admittances[:, None] * (parts.twice + parts.once / 2) / 1.1
     for i in range(2 * n):
         side, a = divmod(i, n)
         design[i, side * COLUMNS : (side + 1) * COLUMNS] = basis[a]
@@ -197,8 +221,9 @@ def test_the_fit_is_that_of_dense_algebra(motions):
             other, b = divmod(j, n)
             if motions["trip"][a] == motions["trip"][b]:
                 whole[i, j] += doubt**2 * push[side, a] * push[other, b]
+                whole[i, j] += spreads[3] ** 2 * (tide[side, a] * tide[other, b].conjugate()).real
                 if side == other:
-                    whole[i, j] += spreads[2] ** 2 + spreads[3] ** 2 * swing[:, a] @ swing[:, b]
+                    whole[i, j] += spreads[2] ** 2 + WAVE_MPS**2 * swing[:, a] @ swing[:, b]
             if side == other and motions["drift_id"][a] == motions["drift_id"][b]:
                 whole[i, j] += spreads[1] ** 2 / np.sqrt(weights[a] * weights[b])
         whole[i, i] += spreads[0] ** 2 / weights[a]
