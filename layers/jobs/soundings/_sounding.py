@@ -15,7 +15,7 @@ import xarray as xr
 from layers.area import Area
 from layers.cautions import CAUTIONS, SOUND_CAUTION
 from layers.jobs.parts.words import counted
-from layers.jobs.progress import Step
+from layers.jobs.progress import Step, large_arrays_apart
 from layers.present import write_table_csv
 from layers.present.gpx import write_marks
 from layers.present.pictures.survey import soundings_picture
@@ -109,6 +109,7 @@ class Survey:
     proposals: gpd.GeoDataFrame | None
 
 
+@large_arrays_apart()
 def sound(
     logs: Sequence[Path],
     surface: Surface,
@@ -321,6 +322,7 @@ def sounding_files(out: Path) -> dict[str, Path]:
     return {key: out / name for key, name in names.items()}
 
 
+@large_arrays_apart()
 def write_survey(out: Path, survey: Survey, area: Area, step: Step) -> dict[str, Path]:
     """Write everything but the soundings themselves and the map; give where it all is."""
     step("writing")
