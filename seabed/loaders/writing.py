@@ -18,7 +18,7 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
 from seabed.errors import GridError, OutputError
-from seabed.files import MAKER, replacing
+from seabed.files import MAKER, replacing, what_changed
 from seabed.grid import check_grid, crs_of, transform_of
 
 BLOCK: Final = 512
@@ -66,7 +66,9 @@ def write_bands(
             _hold_whole(partial)
         except (RasterioError, CPLE_BaseError) as error:
             raise OutputError(
-                f"can't write: {error}", file=path, do="Make room, or choose another place."
+                f"can't write: {error.__cause__ or error}",
+                file=path,
+                do=f"Make room, or choose another place; {what_changed()}.",
             ) from error
         plain.unlink()
 
