@@ -212,7 +212,7 @@ def seen_whole(desk, water, task):
         return "absent"
     state = json.loads((water / "results" / f"{task}.json").read_text())["state"]
     assert state in ("done", "broken")
-    assert (b"The program ended while it worked on this" in content) == (state == "broken")
+    assert (b"The program stopped during this job" in content) == (state == "broken")
     if page == "trips":  # what was ticked is ticked
         assert content.count(b"checked>") >= 2
     if (water / "logbook.gpkg").exists():
