@@ -12,6 +12,7 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import re
 import shutil
 import stat
 import tempfile
@@ -218,7 +219,7 @@ def library_failed(error: Exception, path: Path) -> OSError:
 
     Libraries say it in words of their own, if at all; so this checks the room beside the file.
     """
-    words = str(error)
+    words = re.sub(r"sqlite3_exec\(.*\) failed: ", "", str(error), flags=re.DOTALL)
     full = any(word in words for word in ("is full", "No space", "I/O", "too large"))
     if full or shutil.disk_usage(path.parent).free < LITTLE_ROOM:
         return OSError(errno.ENOSPC, words)

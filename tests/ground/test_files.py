@@ -160,6 +160,11 @@ def test_a_folder_whose_name_begins_with_a_blank(tmp_path, monkeypatch):
         ("disk I/O error", 10**9, "the disk is full"),
         ("failed to commit transaction", 10**4, "the disk is full"),
         ("Geometry type is not supported", 10**9, "geometry type is not supported"),
+        (
+            "no layer: sqlite3_exec(insert (a) values (1)) failed: no table",
+            10**9,
+            "no layer: no table",
+        ),
     ],
 )
 def test_a_library_that_finds_no_room_is_a_full_disk(tmp_path, monkeypatch, words, free, said):
