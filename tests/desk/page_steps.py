@@ -33,6 +33,46 @@ def give_wind(page, words):
     page.get_by_label("Wind in words").blur()
 
 
+def dial_places(page, *shares):
+    """Places on a dial that is drawn and scrolled to, and waits for nothing."""
+    from playwright.sync_api import expect
+
+    dial = page.get_by_role("slider", name="Wind from")
+    expect(dial).to_have_attribute("aria-valuetext", "SW")
+    expect(page.locator("[aria-busy=true]")).to_have_count(0)
+    dial.scroll_into_view_if_needed()
+    box = dial.bounding_box()
+    return [
+        (box["x"] + box["width"] * (0.5 + east), box["y"] + box["height"] * (0.5 + south))
+        for east, south in shares
+    ]
+
+
+def turn_by_finger(page, *shares):
+    """Turn the dial by touch; the page stays under the finger."""
+    first, *others = dial_places(page, *shares)
+    finger = page.context.new_cdp_session(page)
+
+    def touch(kind, *fingers):
+        points = [{"x": x, "y": y} for x, y in fingers]
+        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    top = page.evaluate("scrollY")
+    touch("touchStart", first)
+    for place in others:
+        touch("touchMove", place)
+    assert page.evaluate("scrollY") == top
+    touch("touchEnd")
+
+
+def broken_rules(page):
+    """Rules of axe-core that a page breaks, and where; maps in it are tried by themselves."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    broken = Axe().run(page, options={"iframes": False}).response["violations"]
+    return [(rule["id"], [node["html"][:100] for node in rule["nodes"]]) for rule in broken]
+
+
 def command_of(task, out, book):
     """Write what was asked of the desk as the words of a command, with other places for results."""
     from layers.jobs import requests

@@ -9,14 +9,24 @@ import sys
 from pathlib import Path
 
 import pytest
-from page_steps import DEMO, catches_in_utc, command_of, ended, give_wind, open_card, send
+from page_steps import (
+    DEMO,
+    broken_rules,
+    catches_in_utc,
+    command_of,
+    dial_places,
+    ended,
+    give_wind,
+    open_card,
+    send,
+    turn_by_finger,
+)  # fmt: skip
 from playwright.sync_api import expect
 from thoroughness import THOROUGH
 
 pytestmark = pytest.mark.browser
 
 PAGES = ("today", "trips", "season", "bottom", "water")
-AXE = {"iframes": False}  # maps are tried by themselves
 LOOKS = {390: "sun", 768: "night", 1440: "day"}
 
 
@@ -45,10 +55,8 @@ def test_tide_and_current_come_from_files_that_are_sent(page, root):
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.get_by_role("link", name="This water").click()
     send(page, DEMO / "tide_table.csv", DEMO / "current_table.csv")
-    for name, use in (
-        ("tide_table", "Use for tide heights"),
-        ("current_table", "Use for currents"),
-    ):
+    uses = {"tide_table": "Use for tide heights", "current_table": "Use for currents"}
+    for name, use in uses.items():
         form = page.locator("form", has_text=name)
         form.get_by_text("table", exact=False).first.wait_for()
         with page.expect_navigation(wait_until="domcontentloaded"):
@@ -85,9 +93,8 @@ def test_a_rule_that_can_t_be_is_answered_beside_its_field(page, root):
     wrong = page.locator("[name=daily_bag_1][aria-invalid=true]")
     wrong.wait_for()
     assert wrong.input_value() == "ten"
-    assert (
-        "whole number" in page.locator(f"#{wrong.get_attribute('aria-errormessage')}").inner_text()
-    )
+    message = page.locator(f"#{wrong.get_attribute('aria-errormessage')}")
+    assert "whole number" in message.inner_text()
     assert page.get_by_text("Saved.").count() == 0
     assert '"ten"' not in (root / "North Sound" / "area.toml").read_text()
 
@@ -178,19 +185,7 @@ def test_a_wind_without_a_good_hour_leaves_the_earlier_drifts_marked(page):
 
 
 def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
-    def places(page, *shares):
-        """Places on a dial that is drawn and scrolled to, and waits for nothing."""
-        dial = page.get_by_role("slider", name="Wind from")
-        expect(dial).to_have_attribute("aria-valuetext", "SW")
-        expect(page.locator("[aria-busy=true]")).to_have_count(0)
-        dial.scroll_into_view_if_needed()
-        box = dial.bounding_box()
-        return [
-            (box["x"] + box["width"] * (0.5 + east), box["y"] + box["height"] * (0.5 + south))
-            for east, south in shares
-        ]
-
-    first, *others = places(page, (0.3, 0), (0.3, 0.3), (0, 0.3))
+    first, *others = dial_places(page, (0.3, 0), (0.3, 0.3), (0, 0.3))
     page.mouse.move(*first)
     page.mouse.down()
     for place in others:
@@ -204,19 +199,7 @@ def test_the_dial_is_turned_by_mouse_and_by_finger(open_desk, page):
     phone.goto(page.url)
     phone.wait_for_selector(".strip svg")
     phone.frame_locator(".bottom-map iframe").locator("body[data-ready=yes]").wait_for()
-    first, *others = places(phone, (-0.3, 0), (-0.3, -0.3), (0, -0.3))
-    finger = phone.context.new_cdp_session(phone)
-
-    def touch(kind, *fingers):
-        points = [{"x": x, "y": y} for x, y in fingers]
-        finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
-
-    top = phone.evaluate("scrollY")
-    touch("touchStart", first)
-    for place in others:
-        touch("touchMove", place)
-    assert phone.evaluate("scrollY") == top  # the page stays under the finger
-    touch("touchEnd")
+    turn_by_finger(phone, (-0.3, 0), (-0.3, -0.3), (0, -0.3))
     expect(phone.get_by_label("Wind in words")).to_have_value("N 8 kn")
     phone.close()
     page.reload()  # what the finger asked for is none of this page's
@@ -352,10 +335,8 @@ def test_commands_make_the_same_files_of_the_same_input(page, root, tmp_path):
     kept = [sys.executable, DEMO.parent / "tests" / "kept.py", "compare"]
     told = subprocess.run(
         [*kept, tmp_path / "desk", tmp_path / "commands"],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
     assert not told.returncode, told.stdout + told.stderr
 
 
@@ -406,8 +387,6 @@ def test_every_page_can_be_used_by_everybody(open_desk, page, at):
 
     Each page is tried at one width, in the thorough set at each.
     """
-    from axe_playwright_python.sync_playwright import Axe
-
     width, light = list(LOOKS.items())[at]
     own = open_desk(width, 900)
     water = page.url.rsplit("/", 1)[0]
@@ -417,7 +396,5 @@ def test_every_page_can_be_used_by_everybody(open_desk, page, at):
         own.wait_for_selector("body[data-ready=yes]")
         own.select_option("#light", light)
         own.wait_for_timeout(300)
-        broken = Axe().run(own, options=AXE).response["violations"]
-        where = [(rule["id"], [node["html"][:100] for node in rule["nodes"]]) for rule in broken]
-        assert not where, address
+        assert broken_rules(own) == [], address
         assert own.evaluate("document.documentElement.scrollWidth") <= width, address
