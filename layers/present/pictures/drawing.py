@@ -6,6 +6,7 @@ import base64
 import io
 import math
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
@@ -313,7 +314,8 @@ def draw_on(
                 place = (left + part.left, top + part.top, part.width, part.height)
                 pdf.image(io.BytesIO(part.png), *place)
             else:
-                with pdf.local_context(fill_opacity=getattr(part, "opacity", 1.0)):
+                opacity = getattr(part, "opacity", 1.0)
+                with nullcontext() if opacity == 1 else pdf.local_context(fill_opacity=opacity):
                     _pdf_shape(pdf, part, left, top)
     pdf.set_dash_pattern()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from layers.cautions import CAUTIONS_SHORT
 from layers.present.pictures.drawing import Drawing, Words, draw_on, enlarged, pt
@@ -27,6 +27,7 @@ from layers.present.sheet.pictures import (
     profile_picture,
     tide_strip,
 )
+from layers.present.sheet.wrapping import wrapped
 from seabed.files import replacing
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ LEADINGS: Final = (0.4, 0.37)
 """From base line to base line, mm for each point of size: as it is read best, and as it fits."""
 EVEN: Final = (0.5, 0.6, 0.7, 0.8, 0.9)
 """Shares of a page's room, tried so that the last of several pages is not nearly empty."""
+SOFT_HYPHEN: Final = 0xAD
 BOX: Final = 5.0
 """Side of a box to tally fish in, mm."""
 
@@ -58,11 +60,11 @@ def write_sheet_pdf(path: str | Path, sheet: Sheet, paper: str = "A4") -> str:
 
 def _set(sheet: Sheet, paper: Paper, fonts: Fonts) -> FPDF:
     """Set a sheet on as few pages as it needs, evenly filled."""
-    measured, lines = _Setter.new(sheet, paper, fonts), dict[_Wrapped, float]()
-    measured.add_page()
+    pdf = _Setter.new(sheet, paper, fonts)
+    once = _Once(tide_strip(sheet, paper), {True: {}, False: {}}, {})
 
     def pages(leading: float, share: float = 1.0) -> int:
-        trial = _Setter(measured, sheet, paper, fonts.missing, leading, share, lines, dry=True)
+        trial = _Setter(pdf, sheet, paper, fonts.missing, leading, share, once, dry=True)
         trial.set_all()
         return trial.pages
 
@@ -73,20 +75,26 @@ def _set(sheet: Sheet, paper: Paper, fonts: Fonts) -> FPDF:
         ways = [(LEADINGS[0], share) for share in EVEN]
     best = (way for way in ways if pages(*way) <= fewest)
     leading, share = next(best, (tightest, 1.0))
-    pdf = _Setter.new(sheet, paper, fonts)
-    _Setter(pdf, sheet, paper, fonts.missing, leading, share, lines).set_all()
+    _Setter(pdf, sheet, paper, fonts.missing, leading, share, once).set_all()
     return pdf
 
 
-_Wrapped = tuple[str, float, float, bool]
-"""A text, its size, the width it may take, and whether it is bold."""
+class _Once(NamedTuple):
+    """What is drawn or measured once for all trials of a sheet.
+
+    widths: of each letter, mm for each point of size, bold and not.
+    lines: of a text, by text, size, the width it may take, and whether it is bold.
+    """
+
+    tide: Drawing | None
+    widths: dict[bool, dict[str, float]]
+    lines: dict[tuple[str, float, float, bool], list[str]]
 
 
 @dataclass(slots=True)
 class _Setter:
     """Sets the sheet from the top down; `y` is where the next thing begins, mm.
 
-    lines: how many lines each text takes that was measured.
     dry: whether only to count the `pages`.
     """
 
@@ -96,7 +104,7 @@ class _Setter:
     missing: str
     leading: float
     share: float
-    lines: dict[_Wrapped, float]
+    once: _Once
     dry: bool = False
     y: float = TOP
     foot: float = 0.0
@@ -115,7 +123,7 @@ class _Setter:
         for words in sheet.warnings:
             self.y += self._written(words, self.y, self.size(), bold=True)
         self._block([sheet.home, *sheet.facts])
-        picture = tide_strip(sheet, self.paper)
+        picture = self.once.tide
         if picture:
             self._draw(picture, self.paper.side, self.y + 0.5)
             self.y += picture.height + 1.0
@@ -290,16 +298,25 @@ class _Setter:
         bold: bool = False, dry: bool = False,
     ) -> float:  # fmt: skip
         """Write text in lines no longer than `width`, or only measure it; give their height."""
-        wrapped = text, size, width or self.paper.room, bold
-        if not (self.dry or dry) or wrapped not in self.lines:
+        lines = self._wrapped(text, size, width or self.paper.room, bold)
+        if not (self.dry or dry):
             self._font(size, bold=bold)
             self.pdf.set_xy(x or self.paper.side, y)
-            height = self.pdf.multi_cell(
-                wrapped[2], size * self.leading, self._printable(text), align="L",
-                dry_run=self.dry or dry, output="HEIGHT",
-            )  # fmt: skip
-            self.lines[wrapped] = float(cast(float, height)) / size / self.leading
-        return self.lines[wrapped] * size * self.leading
+            for line in lines:
+                self.pdf.cell(0, size * self.leading, line, new_x="LEFT", new_y="NEXT")
+        return len(lines) * size * self.leading
+
+    def _wrapped(self, text: str, size: float, width: float, bold: bool) -> list[str]:
+        """Break a text into lines no longer than `width`."""
+        widths, lines = self.once.widths[bold], self.once.lines
+        key = text, size, width, bold
+        if key not in lines:
+            words = self._printable(text)
+            self._font(size, bold=bold)
+            for letter in {*words} - widths.keys():
+                widths[letter] = self.pdf.get_string_width(letter) / size
+            lines[key] = wrapped(words, width / size, widths.__getitem__)
+        return lines[key]
 
     def _text(self, x: float, y: float, text: str, size: float, *, bold: bool = False) -> None:
         """Write one line whose base is at `y`."""
@@ -307,8 +324,7 @@ class _Setter:
             return
         self._font(size, bold=bold)
         self.pdf.set_xy(x, y - pt(size) * 0.95)
-        width = self.pdf.get_string_width(self._printable(text)) + 1.0
-        self.pdf.cell(width, pt(size) * 1.2, self._printable(text))
+        self.pdf.cell(0, pt(size) * 1.2, self._printable(text))
 
     def _right(self, text: str, y: float, right: float) -> None:
         """Write one line that ends at `right`."""
@@ -321,6 +337,7 @@ class _Setter:
 
     def _printable(self, text: str) -> str:
         table: dict[int, Any] = dict.fromkeys(map(ord, self.missing), "?")
+        table[SOFT_HYPHEN] = ""
         return text.translate(table)
 
     def _rule(self, y: float, width: float) -> None:
