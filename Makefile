@@ -7,6 +7,8 @@ OUT ?= demo_out
 export PIP_NO_COMPILE := 1
 # and keeps it, whatever the shell says: each process would compile all of it again.
 unexport PYTHONDONTWRITEBYTECODE
+# Workers of the tests keep the memory of arrays that come and go (of glibc; others pass it over).
+KEEPING := MALLOC_MMAP_THRESHOLD_=268435456 MALLOC_TRIM_THRESHOLD_=536870912
 SOURCES := $(shell find seabed layers -name '*.py')
 
 .PHONY: demo test test-all docs bench mutations clean browser lint types pages scripts collected
@@ -20,7 +22,7 @@ test:
 	$(MAKE) --jobs 2 $(VENV)/.ready browser
 	$(MAKE) --jobs 2 $(VENV)/.ready-test $(VENV)/.compiled
 	$(MAKE) --jobs 2 types pages lint scripts collected
-	$(BIN)/python -m pytest --numprocesses 3 --dist loadfile
+	$(KEEPING) $(BIN)/python -m pytest --numprocesses 3 --dist loadfile
 
 # As `test`, with all there is to try: hours.
 test-all:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from scipy import stats
+from statsmodels.discrete.discrete_model import NegativeBinomial
 from statsmodels.stats.rates import confint_poisson
 
 from layers.scoring import rates
@@ -50,7 +50,7 @@ def test_exact_limits_of_another_library(level):
 def test_the_prior_is_the_maximum_of_the_negative_binomial_likelihood(monkeypatch):
     monkeypatch.setattr(rates, "SHAPE_FACTOR", 1e9)  # without our own weak prior
     found = fit_prior(FAILURES, TIMES)
-    theirs = sm.NegativeBinomial(FAILURES, np.ones((10, 1)), exposure=TIMES).fit(disp=0)
+    theirs = NegativeBinomial(FAILURES, np.ones((10, 1)), exposure=TIMES).fit(disp=0)
     assert found.mean == pytest.approx(np.exp(theirs.params[0]), rel=1e-3)
     assert found.shape == pytest.approx(1 / theirs.params[1], rel=1e-3)
 

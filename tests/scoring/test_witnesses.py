@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-import statsmodels.api as sm
 from scipy import stats
+from statsmodels.genmod.families import Poisson
+from statsmodels.genmod.generalized_linear_model import GLM
 from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.multivariate import test_mvmean as hotelling
 from statsmodels.stats.power import normal_power
@@ -52,7 +53,7 @@ def test_log_scores_differ_as_poisson_likelihoods():
 def test_the_scale_is_pearsons_of_another_library():
     season, columns = season_of()
     fit, _ = fit_poisson(columns, season.fish, season.hours, ridge=0.0)
-    model = sm.GLM(season.fish, columns, family=sm.families.Poisson(), exposure=season.hours).fit()
+    model = GLM(season.fish, columns, family=Poisson(), exposure=season.hours).fit()
     scale = model.pearson_chi2 / model.df_resid
     assert scale > 2
     assert scale_of(season, columns, fit) == pytest.approx(scale, rel=1e-4)

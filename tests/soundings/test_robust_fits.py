@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 from scipy.stats import median_abs_deviation
-from statsmodels.api import RLM
 from statsmodels.robust.norms import HuberT
+from statsmodels.robust.robust_linear_model import RLM
 
 from seabed.robust import half_square, huber_fit, robust_sigma
 
