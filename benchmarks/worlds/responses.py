@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 STEPS, TRIPS, DRIFTS = 12, 18, 10
-BAND_M = (5.2, 7.6)
+BAND_M = (6.0, 8.5)
 LINES = {"few": (5, 10), "some": (14, 25), "many": (40, 61)}
 WORLDS = (
     *(f"{kind}_{many}" for kind in ("lines", "patchy") for many in LINES),

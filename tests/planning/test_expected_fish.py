@@ -24,7 +24,7 @@ TIDE = HighLowTable(
 
 @pytest.fixture(scope="module")
 def response():
-    # true rates: best between 5.2 and 7.6 m of water, flood two and a half times ebb
+    # true rates: best between 6 and 8.5 m of water, flood two and a half times ebb
     found = fit_response(open_season(np.random.default_rng(3), trips=40))
     assert {"depth_m", "state"} <= set(found.factors)
     return found
