@@ -170,9 +170,10 @@ def longest_task_ms(browser: Any, page: Any) -> float:
 def run() -> list[Row]:
     from playwright.sync_api import sync_playwright
 
-    path = os.environ.get("SEABED_CHROMIUM") or shutil.which("chromium")
-    if not path:
-        print("no Chromium: nothing measured")
+    named = (os.environ.get("SEABED_CHROMIUM"), "chromium", "chromium-headless-shell")
+    path = next((found for name in named if name and (found := shutil.which(name))), None)
+    if path is None:
+        print("no Chromium: nothing measured; tests/browser.sh says what to install")
         return []
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         files, took = write_maps(Path(folder))
