@@ -6,7 +6,7 @@ import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from starlette.applications import Starlette
 from starlette.requests import Request
@@ -27,7 +27,7 @@ from layers.desk.pages import (
     trips,
     typed,
 )
-from layers.desk.pages.shared import Desk, fault
+from layers.desk.pages.shared import CODE, Desk, fault
 from layers.desk.texts import text
 from layers.present.looks import css_variables
 from seabed.errors import SeabedError
@@ -35,6 +35,8 @@ from seabed.errors import SeabedError
 LEFT_S: Final = 3.0
 """So long after the last page was closed, no other is on its way."""
 _BROWSER: Final = Path(__file__).with_name("browser")
+_KEPT: Final = {"cache-control": "private, max-age=86400, immutable"}
+"""Code holds nothing of a water, and each start of the desk has another address for it."""
 
 
 async def _ping(_request: Request) -> Response:
@@ -42,13 +44,23 @@ async def _ping(_request: Request) -> Response:
 
 
 async def _looks(_request: Request) -> Response:
-    return Response(css_variables(), media_type="text/css")
+    return Response(css_variables(), media_type="text/css", headers=_KEPT)
+
+
+class _Code(StaticFiles):
+    """The code of the pages."""
+
+    def file_response(self, *given: Any, **named: Any) -> Response:
+        """Let the browser keep a file."""
+        answer = super().file_response(*given, **named)
+        answer.headers.update(_KEPT)
+        return answer
 
 
 _ROUTES: Final = (
     Route("/ping", _ping),
-    Route("/looks.css", _looks),
-    Mount("/browser", StaticFiles(directory=_BROWSER)),
+    Route(f"{CODE}/looks.css", _looks),
+    Mount(CODE, _Code(directory=_BROWSER)),
     *front.routes, *files.routes, *today.routes, *trips.routes, *season.routes,
     *bottom.routes, *this_water.routes, *typed.routes, *carrying.routes,
 )  # fmt: skip

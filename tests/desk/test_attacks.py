@@ -31,20 +31,39 @@ def desk(root: Path, address: str) -> Running:
     return Running(**json.loads((root / RUNNING).read_text()))
 
 
+@pytest.fixture(scope="module")
+def code(desk: Running) -> str:
+    """Where a page has its code from."""
+    return re.search("/browser/[^/]+", ask(desk, "GET", "/")[2].decode())[0]
+
+
 @pytest.mark.parametrize(
     "path",
     ["/w/sound/files/../secret.txt", "/w/sound/files/results/../../secret.txt", "/w/../secret.txt",
      "/w/sound/files/..%2fsecret.txt", "/w/sound/files/results/..%2f..%2fsecret.txt",
      "/w/sound/files/results/%2e%2e/%2e%2e/secret.txt", "/w/sound/files/%2fetc%2fpasswd",
      "/w/sound/files/results/.hidden", "/w/sound/files/area.toml", "/w/sound/files/results/a%00b",
-     "/browser/../app.py", "/browser/..%2fapp.py", "/w/sound/tasks/..%2f..%2fsecret",
+     "CODE/../../app.py", "CODE/..%2fapp.py", "CODE/../app.py", "/w/sound/tasks/..%2f..%2fsecret",
      f"/w/sound/files/{RUNNING}", f"/w/%2e/files/{RUNNING}"],
 )  # fmt: skip
-def test_no_path_leads_out_of_a_water(desk, path):
-    status, _, content = ask(desk, "GET", path)
+def test_no_path_leads_out_of_a_water(desk, code, path):
+    status, _, content = ask(desk, "GET", path.replace("CODE", code))
     assert status in (400, 404)
     assert b"secret" not in content.replace(b"secret.txt", b"")
     assert b"root:" not in content
+
+
+def test_a_browser_keeps_code_alone_and_of_this_start(desk, code):
+    """Nothing of a water is left in its cache, and no desk gets the code of another version."""
+    from layers.desk.pages.shared import CODE as OF_THIS_PROCESS
+
+    for name in ("desk.js", "desk.css", "looks.css"):
+        status, headers, _ = ask(desk, "GET", f"{code}/{name}")
+        assert (status, headers["cache-control"].split(",")[0]) == (200, "private")
+        assert ask(desk, "GET", f"{code}/{name}", Cookie="")[0] == 403
+        assert ask(desk, "GET", f"{OF_THIS_PROCESS}/{name}")[0] == 404
+    for path in ("/", "/w/sound/today", "/w/sound/files/results/map.html", f"{code}/none.js"):
+        assert ask(desk, "GET", path)[1]["cache-control"] == "no-store"
 
 
 def test_a_page_that_a_job_made_runs_apart_from_the_desk(desk):

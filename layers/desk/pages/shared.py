@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import secrets
 from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -40,6 +41,8 @@ _ON_PAGE: Final = {
 }  # fmt: skip
 """Settings that a page has fields for besides This water, which has all others."""
 
+CODE: Final = f"/browser/{secrets.token_hex(8)}"
+"""Where the code of the pages is until the desk closes: no browser takes an older desk's for it."""
 
 _MOST_WARM: Final = 2
 """Waters whose workers are kept warm."""
@@ -77,6 +80,7 @@ class Desk:
             finalize=_straight,
         )  # fmt: skip
         templates.globals.update(
+            code=CODE,
             t=text,
             hint=hint,
             stale_words=stale_words,
