@@ -182,6 +182,7 @@ def tasks(water: Water, job: str = "") -> list[Task]:
         return []
     records = sorted(
         (file for file in water.results.glob("*.json") if not file.stem.endswith(".answer")),
+        key=lambda file: file.stem,  # -plan-2 of the same second is newer than -plan
         reverse=True,
     )
     kept = []

@@ -4,6 +4,7 @@ import asyncio
 import json
 import os
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -81,15 +82,42 @@ def test_what_no_job_takes_is_refused(job, plain):
         request_from(job, plain)
 
 
-def test_a_job_done_a_job_gone_wrong_and_a_look(water):
+def stopping(water, patience_s, until):
+    """A plan that is stopped once a condition holds for it, by a runner of that patience."""
+
+    async def step(runner):
+        plan = PlanRequest(area=water.area_file, date="2031-06-14", wind=("SW 8 kn",))
+        wanted = new_task(water, plan)
+        with pytest.MonkeyPatch.context() as changes:
+            changes.setattr(runners, "PATIENCE_S", patience_s)
+            await runner.submit(wanted)
+            while not until(runner.now(wanted.id)):
+                await asyncio.sleep(0.01)
+            await asyncio.wait_for(runner.cancel(wanted.id), 300)
+        return runner.now(wanted.id)
+
+    return step
+
+
+@pytest.fixture(scope="module")
+def came(water):
+    """What came of steps that one runner did in this order: a worker takes long to start."""
     area = water.area_file
-    day = {"area": area, "date": "2031-06-14"}
-    done, wrong, depths = finish(
-        water,
-        asking(water, TideRequest(**day, every=180, out=Path("x"))),
-        asking(water, TideRequest(area=area, date="2031-06-14", wind=("sideways",))),
-        lambda runner: runner.look("depths", area_file=str(area)),
-    )
+    day = TideRequest(area=area, date="2031-06-14")
+    steps = {
+        "ended": stopping(water, 0.2, lambda plan: plan.state != "waiting"),  # not yet warm
+        "after that": asking(water, day),
+        "done": asking(water, replace(day, every=180, out=Path("x"))),
+        "wrong": asking(water, replace(day, wind=("sideways",))),
+        "look": lambda runner: runner.look("depths", area_file=str(area)),
+        "broken off": stopping(water, 1000.0, lambda plan: "contours" in plan.doing),
+        "after it": asking(water, day),
+    }
+    return dict(zip(steps, finish(water, *steps.values()), strict=True))
+
+
+def test_a_job_done_a_job_gone_wrong_and_a_look(water, came):
+    done, wrong, depths = came["done"], came["wrong"], came["look"]
     assert done.state == "done"
     assert done.files
     assert all((water.folder / name).is_file() for name in done.files.values())
@@ -101,46 +129,19 @@ def test_a_job_done_a_job_gone_wrong_and_a_look(water):
     assert str(water.folder) not in wrong.message
     assert depths["band"] == pytest.approx([18, 26])
     assert sum(depths["counts"]) == depths["cells"] > 1000
-    assert [one.id for one in tasks(water, "tide")] == sorted([done.id, wrong.id], reverse=True)
+    of_tide = [came[step].id for step in ("after that", "done", "wrong", "after it")]
+    assert [one.id for one in tasks(water, "tide")] == of_tide[::-1]  # two of one second too
 
 
-def test_stopping_ends_a_job_and_the_next_one_is_done(water, monkeypatch):
-    monkeypatch.setattr(runners, "PATIENCE_S", 0.2)
-
-    async def stop_it(runner):
-        plan = PlanRequest(area=water.area_file, date="2031-06-14", wind=("SW 8 kn",))
-        wanted = new_task(water, plan)
-        await runner.submit(wanted)
-        while runner.now(wanted.id).state == "waiting":
-            await asyncio.sleep(0.02)
-        await runner.cancel(wanted.id)
-        return runner.now(wanted.id)
-
-    stopped, after = finish(
-        water, stop_it, asking(water, TideRequest(area=water.area_file, date="2031-06-14"))
-    )
-    assert stopped.state == "stopped"
-    assert not (water.results / stopped.id).exists()
-    assert after.state == "done"
+def test_stopping_ends_a_job_and_the_next_one_is_done(water, came):
+    assert (came["ended"].state, came["after that"].state) == ("stopped", "done")
+    assert not (water.results / came["ended"].id).exists()
 
 
-def test_a_plan_is_broken_off_in_the_middle_of_a_step(water, monkeypatch):
+def test_a_plan_is_broken_off_in_the_middle_of_a_step(water, came):
     """Its process is not ended: that would be waited for."""
-    monkeypatch.setattr(runners, "PATIENCE_S", 1000.0)
-
-    async def stop_it(runner):
-        plan = PlanRequest(area=water.area_file, date="2031-06-14", wind=("SW 8 kn",))
-        wanted = new_task(water, plan)
-        await runner.submit(wanted)
-        while "contours" not in runner.now(wanted.id).doing:
-            await asyncio.sleep(0.01)
-        await asyncio.wait_for(runner.cancel(wanted.id), 300)
-        return runner.now(wanted.id)
-
-    day = TideRequest(area=water.area_file, date="2031-06-14")
-    stopped, after = finish(water, stop_it, asking(water, day))
-    assert (stopped.state, after.state) == ("stopped", "done")
-    assert not (water.results / stopped.id).exists()
+    assert (came["broken off"].state, came["after it"].state) == ("stopped", "done")
+    assert not (water.results / came["broken off"].id).exists()
 
 
 def test_a_job_that_died_with_the_program_is_reported(water):
