@@ -18,12 +18,18 @@ from asking import ask
 from layers.desk.serving import RUNNING, Running
 
 DEMO = Path(__file__).parents[2] / "demo_area"
+HOSTILE = "</title><style>*{display:none}</style><img src=x onerror=a()>\u202eb\u2066"
+"""An element, a style, what shows later numbers backward."""
 
 
 @pytest.fixture(scope="module")
 def desk(root: Path, address: str) -> Running:
-    """A desk with one water that has a secret beside it."""
+    """A desk with one water that has a secret beside it, and a hostile name."""
     shutil.copytree(DEMO, root / "sound", ignore=shutil.ignore_patterns("making", "*.py"))
+    area = root / "sound" / "area.toml"
+    text = area.read_text(encoding="utf-8")
+    assert '"Tollivane Sound"' in text
+    area.write_text(text.replace('"Tollivane Sound"', json.dumps(HOSTILE)), encoding="utf-8")
     (root / "secret.txt").write_text("secret")
     (root / "sound" / "results").mkdir()
     (root / "sound" / "results" / "map.html").write_text("<script>alert(1)</script>")
@@ -150,19 +156,8 @@ def test_word_for_a_second_start_is_its_owners_alone(root, desk):
 
 
 @pytest.mark.parametrize("page", ["today", "trips", "season", "bottom", "water"])
-def test_a_name_is_text_and_turns_nothing_around(desk, root, page):
-    """A name in a file of another's: an element, a style, what shows later numbers backward."""
-    hostile = root / "hostile"
-    if not hostile.exists():
-        shutil.copytree(root / "sound", hostile)
-        area = (hostile / "area.toml").read_text(encoding="utf-8")
-        name = json.dumps(
-            "</title><style>*{display:none}</style><img src=x onerror=a()>\u202eb\u2066"
-        )
-        (hostile / "area.toml").write_text(
-            area.replace('"Tollivane Sound"', name), encoding="utf-8"
-        )
-    status, headers, content = ask(desk, "GET", f"/w/hostile/{page}")
+def test_a_name_is_text_and_turns_nothing_around(desk, page):
+    status, headers, content = ask(desk, "GET", f"/w/sound/{page}")
     text = content.decode()
     assert status == 200 and "&lt;img" in text
     assert "<img src=x" not in text and "<style>*" not in text
