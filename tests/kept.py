@@ -31,8 +31,6 @@ import pyogrio
 import pypdf
 import rasterio
 import xarray as xr
-from conftest import from_registry
-from matplotlib import cbook
 
 DAY = "--date 2031-06-14"
 REAL = "--units m --band '40-50 m' --contours '40:65:5 m'"
@@ -131,6 +129,8 @@ def _inputs(folder: Path) -> dict[str, Path]:
     """Lay the demo area and the real files into a folder; give the real ones."""
     sys.path.append(str(Path(__file__).parent / "cli" / "season"))
     import taught_season
+    from conftest import from_registry
+    from matplotlib import cbook
 
     import layers
     from layers.logbook import Logbook

@@ -43,7 +43,7 @@ def full_map(small_grid: xr.DataArray, tmp_path_factory: pytest.TempPathFactory)
 
 
 def faults_of(page: Any) -> list[str]:
-    found = Axe().run(page).response["violations"]
+    found = Axe().run(page, options={"resultTypes": ["violations"]}).response["violations"]
     return [
         f"{one['id']} ({one['impact']}): {node['target']} {node['failureSummary']}"
         for one in found
