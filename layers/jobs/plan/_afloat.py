@@ -28,7 +28,8 @@ from layers.water.day.moon import light_on
 from layers.water.line.lead import least_lead_kg
 from layers.water.sea.sea import sea_at
 from layers.water.sea.waves import SEA_WORDS
-from layers.water.times import moment
+from layers.water.times import as_utc, moment
+from seabed.array_types import Floats
 from seabed.grid import degree_bounds
 
 
@@ -36,6 +37,8 @@ def put_afloat(area: Area, plan: Plan, setting: Setting) -> None:
     """Put the columns of `AFLOAT` beside the lines of a plan."""
     lines = plan.lines
     rows = [_of_line(area, row, plan.passes, setting) for row in lines.itertuples()]
+    for row, lead_kg in zip(rows, _least_leads_kg(area, lines, setting), strict=True):
+        row |= {"lead_kg": float(lead_kg), "lead": lead_for(float(lead_kg), area)}
     for column in AFLOAT:
         lines[column.name] = [row[column.name] for row in rows]
 
@@ -47,22 +50,23 @@ def _of_line(area: Area, row: Any, passes: gpd.GeoDataFrame, setting: Setting) -
     return {
         "light": light_on(times, longitude=longitude, latitude=latitude),
         **_sea_of_line(times, (longitude, latitude), setting),
-        **_lead_of_line(area, row, setting),
         "energy_ah": np.nan if charge is None else charge.mean_ah,
     }
 
 
-def _lead_of_line(area: Area, row: Any, setting: Setting) -> dict[str, Any]:
-    """Give the least lead of a line, at its begin and its end, whichever asks for more."""
-    times = np.array([moment(row.slot_start), moment(row.slot_end)])
-    longitude, latitude = np.array(row.geometry.coords)[[0, -1], :2].T
-    water = setting.water.currents.velocity(times, longitude, latitude)
+def _least_leads_kg(area: Area, lines: gpd.GeoDataFrame, setting: Setting) -> Floats:
+    """Give the least lead of each line, at its begin and its end, whichever asks for more."""
+    if not len(lines):
+        return np.empty(0)
+    ends = lines[["slot_start", "slot_end"]].to_numpy().ravel()
+    places = np.concatenate([np.array(line.coords)[[0, -1], :2] for line in lines.geometry])
+    boat = vector(*lines[["sog_mps", "bearing_deg"]].to_numpy(float).repeat(2, axis=0).T)
     least = least_lead_kg(
-        row.depth_mean_m, water, vector(row.sog_mps, row.bearing_deg),
+        lines["depth_mean_m"].to_numpy(float).repeat(2),
+        setting.water.currents.velocity(as_utc(ends), *places.T), boat,
         angle_deg=area.tackle.angle, tackle=tackle_of(area),
     )  # fmt: skip
-    most = float(least.max())
-    return {"lead_kg": most, "lead": lead_for(most, area)}
+    return np.asarray(least.reshape(-1, 2).max(axis=1), np.float64)
 
 
 def _sea_of_line(times: Any, place: tuple[float, float], setting: Setting) -> dict[str, Any]:
