@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
 import xarray as xr
 from affine import Affine
 from numpy.typing import NDArray
+from pyproj import CRS
 from scipy.ndimage import map_coordinates
 
 from seabed.array_types import Floats, Pair
@@ -43,8 +45,7 @@ class CellFinder:
     def of(cls, grid: xr.DataArray) -> CellFinder:
         """Find where the cells of a grid are."""
         crs = crs_of(grid)
-        turn = None if crs.to_epsg() == 4326 else from_degrees(crs)
-        return cls(transform_of(grid), bounds(grid) if crs.is_geographic else None, turn)
+        return cls(transform_of(grid), bounds(grid) if crs.is_geographic else None, _turn(crs))
 
     def row_column(self, longitude: Any, latitude: Any) -> Pair:
         """Row and column of positions, as `row_column`."""
@@ -58,6 +59,12 @@ class CellFinder:
         beyond = ~(np.isfinite(row) & np.isfinite(column))  # PROJ gives infinity for what it can't
         row[beyond] = column[beyond] = np.nan
         return row, column
+
+
+@lru_cache(maxsize=64)
+def _turn(crs: CRS) -> Any:
+    """Give the way from degrees to a CRS; None where they are the same."""
+    return None if crs.to_epsg() == 4326 else from_degrees(crs)
 
 
 def sample(grid: xr.DataArray, longitude: NDArray[Any], latitude: NDArray[Any]) -> Floats:

@@ -139,6 +139,8 @@ def best_heading(lines: Iterable[Line], known: Meanings) -> Line | None:
     """Choose the line of which most is known, the first of equals; None if there is no line."""
     best: tuple[tuple[int, int], Line] | None = None
     for line in lines:
+        if best is not None and len(line[2]) <= best[0][0]:
+            continue  # no more cells than are known of the best line
         meant = len({one for one in known(line[2]) if one is not None})
         of_line = best is not None and best[1][0] == line[0]
         rank = (meant, len(line[2]))
