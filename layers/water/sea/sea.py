@@ -189,8 +189,10 @@ def fetches_round(
     row, column = CellFinder.of(grid).row_column([longitude, *x], [latitude, *y])
     down, across = (row[1:] - row[0]) / 100, (column[1:] - column[0]) / 100
     reach = np.hypot(rows, columns) / np.hypot(down, across)
-    share = np.arange(1, LOOKS + 1) / LOOKS
-    far = reach[:, None] * share
+    corner = np.hypot(max(row[0], rows - row[0]), max(column[0], columns - column[0]))
+    # past the furthest corner every ray is off the grid
+    looks = int(min(LOOKS, np.ceil(LOOKS * corner / np.hypot(rows, columns)) + 2))
+    far = reach[:, None] * (np.arange(1, looks + 1) / LOOKS)
     i = np.floor(row[0] + down[:, None] * far).astype(int)
     j = np.floor(column[0] + across[:, None] * far).astype(int)
     inside = (i >= 0) & (i < rows) & (j >= 0) & (j < columns)
@@ -200,10 +202,10 @@ def fetches_round(
     gap = math.ceil(GAP_CELLS * LOOKS / np.hypot(rows, columns))
     wide = blank & _in_long_runs(blank | ~inside, gap)
     end = ~inside | wide | (depth + height_m <= 0)
-    steps = np.where(end.any(axis=1), np.argmax(end, axis=1), LOOKS)
-    at, first = np.arange(len(BEARINGS)), np.minimum(steps, LOOKS - 1)
+    steps = np.where(end.any(axis=1), np.argmax(end, axis=1), looks)
+    at, first = np.arange(len(BEARINGS)), np.minimum(steps, looks - 1)
     last = np.maximum(steps, 1) - 1
-    known = (np.arange(LOOKS) < steps[:, None]) & ~blank
+    known = (np.arange(looks) < steps[:, None]) & ~blank
     count = known.sum(axis=1)
     mean = np.where(known, depth, 0.0).sum(axis=1) / np.where(count, count, np.nan)
     steep = (steps == 0) | (depth[at, last] + height_m > STEEP_M)
@@ -213,6 +215,6 @@ def fetches_round(
 
 def _in_long_runs(blank: Mask, length: int) -> Mask:
     """Mark, along each row, cells after which `length` more are blank."""
-    count = np.cumsum(blank, axis=1)
-    ahead = np.minimum(np.arange(blank.shape[1]) + length, blank.shape[1] - 1)
-    return np.asarray(count[:, ahead] - count == ahead - np.arange(blank.shape[1]))
+    count = np.cumsum(~blank, axis=1, dtype=np.int32)
+    ahead = np.concatenate([count[:, length:], np.repeat(count[:, -1:], length, axis=1)], axis=1)
+    return np.asarray(ahead[:, : blank.shape[1]] == count)
