@@ -91,19 +91,14 @@ def _drifts(plan: Plan) -> Iterator[dict[str, Any]]:
 
 
 def _runs(plan: Plan) -> Iterator[dict[str, Any]]:
+    drifts = sorted(zip(plan.passes["start"], plan.passes["plan_id"], strict=True))
     for run in plan.runs.itertuples():
-        fished = _fished_before(plan, run.start)
+        before = [str(name) for start, name in drifts if start < run.start]
+        fished = before[-1].partition(" ")[0] if before else ""
         line = str(run.plan_id).partition(" ")[0]
         words = f"Back up to {run.plan_id}" if line == fished else f"Run to {run.plan_id}"
         row = _row(run, "run", words if line else "Run home")
         yield row | {"least_water_m": run.least_water_m, "caution": run.caution}
-
-
-def _fished_before(plan: Plan, moment: pd.Timestamp) -> str:
-    """Give the line that was drifted last; "" before the first."""
-    before = plan.passes[plan.passes["start"] < moment]
-    last = before["start"].idxmax() if len(before) else None
-    return "" if last is None else str(before.at[last, "plan_id"]).partition(" ")[0]
 
 
 def _waits(rows: list[dict[str, Any]], hours: OpenHours) -> Iterator[dict[str, Any]]:
