@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 from coarse_demo import coarse_demo
 
+from layers.desk.serving import stop_desk
+
 
 @pytest.fixture(scope="session")
 def demo() -> Path:
@@ -32,7 +34,7 @@ def address(root: Path) -> Iterator[str]:
         assert process.stdout is not None
         line = process.stdout.readline()
         yield re.search(r"http://\S+", line)[0]
-        subprocess.run([*command, "--stop"], check=True, capture_output=True)
+        assert stop_desk(root)
         assert process.wait(600) == 0
 
 
