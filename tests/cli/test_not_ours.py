@@ -15,7 +15,7 @@ from layers.logbook import Logbook
 from seabed.errors import SeabedError
 from seabed.files import LIST, is_result, note_result, replacing, write_text
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 DAY = ("--date", "2031-06-14")
 WATER = ("--heights", "tide_table.csv", "--timezone", "Etc/GMT+2")
 TRIP = ("trip", "trip_2a.gpx", "--timezone", "Etc/GMT+2", "--out", "out")

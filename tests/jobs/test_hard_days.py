@@ -11,7 +11,7 @@ from layers.jobs.requests import PlanRequest
 from layers.planning.day.plan_day import STRUCTURE_SCORE
 from seabed.errors import SeabedError
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 HOURS = {"date": "2031-06-14", "begin": "8:00", "end": "10:00"}
 LEAST_WATER_M = 5 * 0.3048
 

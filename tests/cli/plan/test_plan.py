@@ -18,7 +18,7 @@ from layers.planning.drift.safe_water import closed_depth
 from layers.planning.ground._worth import REACH_M
 from seabed.loaders import read_hazards
 
-AREA = coarse_demo() / "area.toml"
+AREA = coarse_demo(4) / "area.toml"
 GEOD = Geod(ellps="WGS84")
 
 

@@ -19,7 +19,7 @@ from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 DAY = ["--date", "2031-06-14"]
 GPX = "{http://www.topografix.com/GPX/1/1}"
 BEYOND = "BEYOND THE BOAT'S LIMITS, 09:00 to 09:45: wind up to 45 kn (limit 20 kn)."

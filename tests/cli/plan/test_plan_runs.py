@@ -18,7 +18,7 @@ from pyproj import Geod
 
 from layers.cli.main import main
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 FILES = ("area.toml", "tide_table.csv", "current_table.csv")
 LAUNCH = (-33.53, 46 + 11.779 / 60)  # 7 km off the grid
 OFF_GRID = "off the grid, in unknown water: find your own way"
