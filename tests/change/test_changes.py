@@ -14,6 +14,7 @@ from seabed import changes_since, make_grid
 from seabed.errors import GridError
 from tests.change.two_surveys import laid, noisy, ripples, still_ground
 
+SMALL = {"side_m": 480.0}  # for what does not depend on the number of places
 MOUND = 2.5 * 2 * np.pi * 15**2  # the volume of a Gaussian hole of 2.5 m and 15 m
 
 
@@ -102,7 +103,7 @@ def test_unmoved_ground_shows_no_change(sigmas, shift, older_cell):
 
 def test_a_shift_left_in_shows_on_slopes_and_a_level_everywhere():
     ground = still_ground(3)
-    newer, older = laid(ground), laid(ground, east_m=6.0)
+    newer, older = laid(ground, **SMALL), laid(ground, east_m=6.0, **SMALL)
     both = [changes_since(noisy(newer, 0.05, 1), noisy(older - 0.4, 0.05, 2), matched=matched)
             for matched in (True, False)]  # fmt: skip
     assert len(both[0].patches) == 0
@@ -111,7 +112,7 @@ def test_a_shift_left_in_shows_on_slopes_and_a_level_everywhere():
 
 
 def test_no_shift_is_claimed_on_a_flat():
-    flat = laid(lambda east, south: 20 + 0 * east)
+    flat = laid(lambda east, south: 20 + 0 * east, **SMALL)
     changes = changes_since(noisy(flat, 0.1, 1), noisy(flat, 0.1, 2))
     assert (changes.alignment.shift_m, len(changes.patches)) == (0, 0)
     assert np.isnan(changes.alignment.error_m)
@@ -148,8 +149,8 @@ def test_voids_and_an_older_grid_in_degrees_are_no_change():
 
 def test_what_the_files_doubt_is_no_change():
     ground = still_ground(3)
-    older = noisy(laid(ground), 0.05, 1)
-    newer = noisy(laid(lambda east, south: ground(east, south) + hole(east, south)), 0.05, 2)
+    deeper = laid(lambda east, south: ground(east, south) + hole(east, south), **SMALL)
+    older, newer = noisy(laid(ground, **SMALL), 0.05, 1), noisy(deeper, 0.05, 2)
     doubt = newer.copy(data=np.full(newer.shape, 1.5, np.float32))
     assert len(changes_since(newer, older).patches) == 1
     assert len(changes_since(newer, older, uncertainty=doubt).patches) == 0
@@ -157,9 +158,9 @@ def test_what_the_files_doubt_is_no_change():
 
 def test_a_smoother_survey_is_reported_and_no_change():
     ground = still_ground(1)
-    older = noisy(laid(ground), 0.05, 1)
+    older = noisy(laid(ground, **SMALL), 0.05, 1)
     older = older.copy(data=gaussian_filter(older.values, 3.0))
-    changes = changes_since(noisy(laid(ground), 0.05, 2), older)
+    changes = changes_since(noisy(laid(ground, **SMALL), 0.05, 2), older)
     assert changes.alignment.blur_m == pytest.approx(6, rel=0.15)
     assert len(changes.patches) <= 1
 

@@ -36,9 +36,9 @@ def ripples(east, south, moved_m):
     return 0.75 * np.sin(2 * np.pi * (east - moved_m) / 60) * (south > 570)
 
 
-def laid(ground, *, cell_m=2.0, east_m=0.0, south_m=0.0):
+def laid(ground, *, cell_m=2.0, east_m=0.0, south_m=0.0, side_m=SIDE_M):
     """Lay ground on square cells, the whole of it so far east and south of where it is."""
-    count = int(SIDE_M / cell_m)
+    count = int(side_m / cell_m)
     row, column = np.mgrid[:count, :count]
     depth = ground((column + 0.5) * cell_m - east_m, (row + 0.5) * cell_m - south_m)
     transform = Affine(cell_m, 0, 5e5, 0, -cell_m, 6e6)
