@@ -144,7 +144,7 @@ def lasts(water):
     """
     took = {"log": 0.6, "plan": 1.5}
     for what in ("log", "plan") * (2 if THOROUGH else 0):  # the first ones may compile
-        desk = Desk(water)
+        desk = open_still(water)
         task = begin(desk, what)
         first_step(desk, task)
         start = time.monotonic()
