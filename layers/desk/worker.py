@@ -9,6 +9,7 @@ Orders: ``{"id", "job", "request", "answer"}`` (a job; the answer goes into that
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import queue
@@ -33,6 +34,9 @@ from seabed.files import write_text
 
 _BETWEEN_S: Final = 0.1
 """Progress is sent no more often."""
+
+_COLLECT_AFTER: Final = 100_000
+"""New objects before garbage in circles is looked for; what libraries load is never walked."""
 
 _WARM: Final = ("layers.jobs.plan", "layers.jobs.scout", "layers.jobs.trip", "layers.jobs.tide")
 
@@ -137,9 +141,13 @@ def _warm() -> None:
     """Load what jobs need while the user still reads."""
     from importlib import import_module
 
+    gc.disable()
     for name in _WARM:
         with suppress(ImportError):
             import_module(name)
+    gc.freeze()
+    gc.set_threshold(_COLLECT_AFTER, 50, 50)
+    gc.enable()
 
 
 def main() -> None:

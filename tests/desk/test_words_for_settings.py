@@ -2,6 +2,7 @@
 
 import ast
 import re
+from functools import cache
 from itertools import chain
 from pathlib import Path
 
@@ -25,8 +26,10 @@ OF_COMMANDS = {
 """What no page sets: its sentence is left out there."""
 
 
+@cache  # not while tests are collected: each worker would read all of the code
 def texts():
     """Every text of the code but docstrings and doors, with its place; f-strings as written."""
+    found = []
     for path in chain(ROOT.glob("seabed/**/*.py"), ROOT.glob("layers/**/*.py")):
         place = path.relative_to(ROOT).as_posix()
         if place.startswith(DOORS):
@@ -36,29 +39,32 @@ def texts():
         for node in ast.walk(tree):
             value = node.value if isinstance(node, ast.Constant) else None
             if isinstance(value, str) and id(node) not in docs:
-                yield f"{place}:{node.lineno}", value
+                found.append((f"{place}:{node.lineno}", value))
+    return found
 
 
-TEXTS = list(texts())
-SETTINGS = sorted({key for _, text in TEXTS for key in SETTING.findall(text)})
+def settings():
+    named = sorted({key for _, text in texts() for key in SETTING.findall(text)})
+    assert len(named) > 50
+    return named
 
 
-@pytest.mark.parametrize("key", SETTINGS)
-def test_a_page_has_a_word_for_a_setting_or_leaves_it_out(key):
-    words = plain_words(f"Do this. Set {{{key}}}.")
-    assert (words == "Do this.") == (key in OF_COMMANDS), words
-    assert "{" not in words
-    assert "_" not in words
+def test_a_page_has_a_word_for_a_setting_or_leaves_it_out():
+    for key in settings():
+        words = plain_words(f"Do this. Set {{{key}}}.")
+        assert (words == "Do this.") == (key in OF_COMMANDS), (key, words)
+        assert "{" not in words, key
+        assert "_" not in words, key
 
 
-@pytest.mark.parametrize("key", SETTINGS)
-def test_every_command_names_a_setting_as_it_is_typed(key):
+def test_every_command_names_a_setting_as_it_is_typed():
     requests = {name: request_of(name) for name in COMMANDS}
-    for name in COMMANDS:
-        words = Names(requests, name)(key)
-        assert "--" in words or "[" in words or " " in words or words.isupper(), words
-    section, _, own = key.rpartition(".")
-    assert not section or key_named(section, own)
+    for key in settings():
+        for name in COMMANDS:
+            words = Names(requests, name)(key)
+            assert "--" in words or "[" in words or " " in words or words.isupper(), (key, words)
+        section, _, own = key.rpartition(".")
+        assert not section or key_named(section, own), key
 
 
 def test_a_command_names_an_option_of_another_before_a_section():
@@ -74,7 +80,7 @@ def test_no_message_names_what_only_one_door_has():
     place_of_key = re.compile(rf"\[({keys})\] \w+")
     wrong = [
         one
-        for one in TEXTS
+        for one in texts()
         if own.search(one[1]) and not place_of_key.fullmatch(one[1]) and "\n" not in one[1]
         if not one[0].startswith("layers/jobs/options.py")  # the help of options
     ]
