@@ -152,7 +152,7 @@ def run() -> list[Row]:
         Row.of("read 10,000 drifts", "vector library", reading, theirs),
         Row.of("rank and map ten seasons", "asked", mapping, MAP_ASKED_S),
         Row.of("its peak with the grid: MB", "asked: 500 MB", peak, PEAK_ASKED_MB),
-        Row("of that pages of libraries, which programs share: MB", "", shared, np.nan, np.nan),
+        Row("of that library pages: MB", "", shared, np.nan, np.nan),
         Row.of("the same of 20 trips: MB", "asked: 500 MB", peak_of_few, PEAK_ASKED_MB),
         Row.of("the same over 1.6 million cells of depth", "asked", with_grid, MAP_ASKED_S),
     ]
