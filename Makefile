@@ -7,7 +7,7 @@ OUT ?= demo_out
 export PIP_NO_COMPILE := 1
 # and keeps it, whatever the shell says: each process would compile all of it again.
 unexport PYTHONDONTWRITEBYTECODE
-# Workers of the tests keep the memory of arrays that come and go (of glibc; others pass it over).
+# Test workers keep the memory of freed arrays instead of returning it to the system (glibc only).
 KEEPING := MALLOC_MMAP_THRESHOLD_=268435456 MALLOC_TRIM_THRESHOLD_=536870912
 SOURCES := $(shell find seabed layers -name '*.py')
 

@@ -25,7 +25,7 @@ from layers.cli.deriving import Command, Names, callback_of
 from layers.cli.desk import desk
 from layers.cli.showing import answered, plain, plain_output, print_json
 from layers.jobs.options import Request
-from layers.jobs.progress import Progress, ignored
+from layers.jobs.progress import Progress, collect_seldom, ignored
 from layers.jobs.requests import request_of
 from seabed import __version__
 from seabed.errors import SeabedError, with_settings
@@ -44,9 +44,6 @@ COMMANDS: Final = (
     "picture",
 )
 """Each is the function of that name in the module of that name under `commands`."""
-
-COLLECT_AFTER: Final = 100_000
-"""New objects between two looks for garbage; python's own is 700."""
 
 _EPILOG: Final = f"""\
 Start with: seabed desk (or seabed demo --out DIR)
@@ -171,12 +168,12 @@ def _tool() -> Any:
 
 
 def _collect_seldom() -> None:
-    """Look for garbage in circles seldom, and not once more at the end.
+    """Search for reference cycles seldom, and not once more at the end.
 
     The libraries make a million objects that stay until the end.  Walking through all of them takes
     a tenth of a command while they are loaded, and as long again when it ends.
     """
-    gc.set_threshold(COLLECT_AFTER, 50, 50)
+    collect_seldom()
     atexit.register(gc.freeze)
 
 

@@ -27,16 +27,13 @@ from typing import Any, Final, TextIO
 from layers import jobs
 from layers.desk.tasks import request_from
 from layers.desk.texts import braced
-from layers.jobs.progress import Cancelled
+from layers.jobs.progress import Cancelled, collect_seldom
 from layers.jobs.result import json_text
 from seabed.errors import SeabedError
 from seabed.files import write_text
 
 _BETWEEN_S: Final = 0.1
 """Progress is sent no more often."""
-
-_COLLECT_AFTER: Final = 100_000
-"""New objects before garbage in circles is looked for; what libraries load is never walked."""
 
 _WARM: Final = ("layers.jobs.plan", "layers.jobs.scout", "layers.jobs.trip", "layers.jobs.tide")
 
@@ -141,12 +138,12 @@ def _warm() -> None:
     """Load what jobs need while the user still reads."""
     from importlib import import_module
 
-    gc.disable()
+    gc.disable()  # what libraries load stays
     for name in _WARM:
         with suppress(ImportError):
             import_module(name)
     gc.freeze()
-    gc.set_threshold(_COLLECT_AFTER, 50, 50)
+    collect_seldom()
     gc.enable()
 
 

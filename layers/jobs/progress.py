@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import gc
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -16,6 +17,9 @@ It may raise `Cancelled`: the job then ends, and leaves no file half-written.
 
 MMAP_THRESHOLD: Final = -3
 """The option of ``mallopt`` that says from which size on memory is apart (malloc.h, GNU)."""
+
+COLLECT_AFTER: Final = 100_000
+"""So many new objects are made before Python searches for reference cycles."""
 
 LARGE: Final = 4_194_304
 LARGEST: Final = 33_554_432
@@ -31,6 +35,11 @@ class Cancelled(Exception):  # noqa: N818 (no fault)
 
 def ignored(_words: str, _share: float) -> None:
     """Tell nobody."""
+
+
+def collect_seldom() -> None:
+    """Search for reference cycles seldom: most objects are those of libraries, and stay."""
+    gc.set_threshold(COLLECT_AFTER, 50, 50)
 
 
 def _gnu(name: str) -> Callable[..., object] | None:

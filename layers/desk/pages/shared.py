@@ -42,7 +42,7 @@ _ON_PAGE: Final = {
 """Settings that a page has fields for besides This water, which has all others."""
 
 CODE: Final = f"/browser/{secrets.token_hex(8)}"
-"""Where the code of the pages is until the desk closes: no browser takes an older desk's for it."""
+"""Where the pages' code is until the desk closes, so that no browser uses an older desk's code."""
 
 _MOST_WARM: Final = 2
 """Waters whose workers are kept warm."""
