@@ -20,8 +20,8 @@ demo: $(VENV)/.ready
 # What does not wait for one another is done side by side, on two processors.
 test:
 	$(MAKE) --jobs 2 $(VENV)/.ready browser
-	$(MAKE) --jobs 2 $(VENV)/.ready-test $(VENV)/.compiled
-	$(MAKE) --jobs 2 types pages lint scripts collected
+	$(MAKE) --jobs 2 $(VENV)/.compiled types lint scripts
+	$(MAKE) --jobs 2 pages collected
 	$(KEEPING) $(BIN)/python -m pytest --numprocesses 3 --dist loadfile
 
 # As `test`, with all there is to try: hours.
@@ -56,7 +56,7 @@ pages: $(VENV)/.ready-test
 collected: $(VENV)/.ready-test
 	$(BIN)/python -m pytest --collect-only --quiet --quiet >$(VENV)/collected || { tail -50 $(VENV)/collected; exit 1; }
 
-# So with the inner loops.  That needs no package of the tests, which are installed meanwhile.
+# So with the inner loops.  That needs no package of the tests: they are installed, and the code is checked, meanwhile.
 $(VENV)/.compiled: $(VENV)/.ready $(SOURCES)
 	$(BIN)/python tests/compiled_once.py
 	touch $@
