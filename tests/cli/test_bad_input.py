@@ -23,7 +23,7 @@ from refusals import refused, said_by
 
 from layers.cli.main import main
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 TRACK = DEMO / "trip_2a.gpx"
 METRES = Affine(4.0, 0, 466_000.0, 0, -4.0, 5_118_400.0)
 OVER_THE_POLE = Affine(0.01, 0, 0, 0, -0.01, 90.2)

@@ -16,6 +16,7 @@ from xml.etree import ElementTree
 import geopandas as gpd
 import pages
 import pytest
+from coarse_demo import coarse_demo
 from thoroughness import THOROUGH
 
 from layers.cautions import CAUTIONS_SHORT
@@ -208,8 +209,8 @@ def test_check_knows_every_file_of_the_demo(demo, capsys):
     assert {kind for name, kind in kinds.items() if name.endswith(".gpx")} == {"GPX track"}
 
 
-def test_units_change_what_is_shown_not_what_is_stored(demo, tmp_path, capsys):
-    area = demo[0] / "area" / "area.toml"
+def test_units_change_what_is_shown_not_what_is_stored(tmp_path, capsys):
+    area = coarse_demo(4) / "area.toml"
     for unit in ("m", "ft"):
         code, _, said = run(
             capsys, "scout", "--area", area, "--units", unit, "--out", tmp_path / unit, "--box", BOX

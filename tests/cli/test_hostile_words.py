@@ -21,7 +21,7 @@ from coarse_demo import coarse_demo
 from layers.area import load_area
 from layers.cli.main import main
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 MARKUP = "</script><script>window.hit=1</script><img src=x onerror='window.hit=1'>\"&{{7*7}}"
 FORMULA = "=HYPERLINK(1)"
 STEERING = "\x1b[2J\x07"

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 from coarse_demo import coarse_demo
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 SCRIPT = Path(__file__).with_name("every_reader.py")
 SERVER = """
 import socket

@@ -11,12 +11,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
 ROOT = Path(__file__).parents[2]
 FILES = sorted(path for room in ("seabed", "layers") for path in (ROOT / room).rglob("*.py"))
 UNPADDED = re.compile(r"%[-_0^#][aAbBdeHIjmMpSUwWyY]\b")
 """Directives of strftime that the C library of Windows does not know (glibc's own flags)."""
-PLACES = re.compile(r"^/(tmp|dev|proc|etc)\b")
+PLACES = re.compile(r"/(tmp|dev|proc|etc)\b")
 
 
 def words_of(tree: ast.AST) -> Iterator[tuple[int, str]]:
@@ -34,6 +35,8 @@ def words_of(tree: ast.AST) -> Iterator[tuple[int, str]]:
 
 
 def wrong_words(source: str) -> list[str]:
+    if not (UNPADDED.search(source) or PLACES.search(source)):
+        return []  # most are; to parse them all takes seconds
     found = []
     for line, text in words_of(ast.parse(source)):
         if UNPADDED.search(text):
@@ -43,9 +46,10 @@ def wrong_words(source: str) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.relative_to(ROOT).as_posix())
-def test_no_words_of_one_system(path):
-    assert wrong_words(path.read_text(encoding="utf-8")) == []
+def test_no_words_of_one_system():
+    assert len(FILES) > 400
+    wrong = {path: wrong_words(path.read_text(encoding="utf-8")) for path in FILES}
+    assert {path: words for path, words in wrong.items() if words} == {}
 
 
 @pytest.mark.parametrize(
@@ -97,7 +101,7 @@ def test_a_grid_is_scouted_without_what_windows_lacks(tmp_path):
     (tmp_path / "sitecustomize.py").write_text(LIKE_WINDOWS, encoding="utf-8")
     code = (
         "from layers.cli.main import main\n"
-        f"main(['scout', {str(ROOT / 'demo_area' / 'sound.tif')!r}, '--box',"
+        f"main(['scout', {str(coarse_demo(4) / 'sound.tif')!r}, '--box',"
         " '-33.40,46.19,-33.38,46.20', '--out', 'out'])"
     )
     done = subprocess.run(

@@ -10,7 +10,7 @@ from layers.jobs import tide
 from layers.jobs.requests import TideRequest
 from seabed.errors import WaterError
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 TRIPS = ("trip_1.gpx", "trip_2a.gpx", "trip_2b.gpx", "trip_3.gpx", "trip_4.gpx")
 WINDS = (("07", 7, 235), ("14", 10, 160), ("21", 5, 300), ("29", 12, 210))
 

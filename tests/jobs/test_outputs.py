@@ -7,13 +7,14 @@ import shutil
 from pathlib import Path
 
 import pytest
+from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 from layers.jobs.parts.outputs import keep_apart, same_file
 from seabed.errors import OutputError
 
-DEMO = Path(__file__).parents[2] / "demo_area"
-TRIP = ("trip", "trip_1.gpx", "--timezone", "Etc/GMT+2", "--out", ".")
+DEMO = coarse_demo(4)
+TRIP = ("trip", "trip_2a.gpx", "--timezone", "Etc/GMT+2", "--out", ".")
 
 
 @pytest.fixture

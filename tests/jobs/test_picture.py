@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import json
 import sqlite3
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -16,6 +18,7 @@ from PIL import Image
 from shapely.geometry import LineString
 
 from layers import jobs
+from layers.area import Area
 from layers.cli.main import main
 from layers.jobs import picture
 from layers.jobs.requests import PictureRequest
@@ -36,16 +39,39 @@ def grid(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+@pytest.fixture(scope="module", autouse=True)
+def searched() -> Iterator[None]:
+    """All pictures are of one grid, which is searched once."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(picture, "_structure", searched_once(picture._structure))
+        yield
+
+
+def searched_once(search: Callable[..., Any]) -> Callable[..., Any]:
+    known: dict[str, Any] = {}
+
+    def found(area: Area, request: PictureRequest, cells: int) -> Any:
+        if request.structure or cells > picture.MOST_SEARCHED:
+            return search(area, request, cells)
+        if "tables" not in known:
+            known["tables"] = search(area, request, cells)
+        return known["tables"]
+
+    return found
+
+
 def request_of(grid: Path, out: Path, **more: object) -> PictureRequest:
     options = {"sign": "depth", "units": "m", "kind": ("mbtiles",), **more}
     return PictureRequest(grid=(str(grid),), out=out, **options)  # type: ignore[arg-type]
 
 
 def test_an_estimate_writes_nothing_and_is_kept_to(grid: Path, tmp_path: Path) -> None:
-    said = jobs.run(request_of(grid, tmp_path / "p", estimate=True))
+    said = jobs.run(request_of(grid, tmp_path / "p", estimate=True, zoom="12-13"))
     assert not (tmp_path / "p").exists() and said.files == {}
     told: list[str] = []
-    made = jobs.run(request_of(grid, tmp_path / "p"), lambda words, share: told.append(words))
+    made = jobs.run(
+        request_of(grid, tmp_path / "p", zoom="12-13"), lambda words, share: told.append(words)
+    )
     assert picture.estimate_words(said.estimate) in told[: told.index(told[-1]) + 1]
     file = sqlite3.connect(tmp_path / "p" / "bottom.mbtiles")
     ((count, size),) = file.execute("SELECT count(*), sum(length(tile_data)) FROM tiles")
@@ -105,7 +131,7 @@ def test_another_s_file_is_kept(grid: Path, tmp_path: Path) -> None:
 def test_pictures_of_ours_are_made_again(grid: Path, tmp_path: Path) -> None:
     kinds = ("mbtiles", "gpkg", "kmz", "pdf")
     for _ in range(2):
-        jobs.run(request_of(grid, tmp_path, kind=kinds, zoom="12"))
+        jobs.run(request_of(grid, tmp_path, kind=kinds, zoom="12", paper="card"))
     for kind in kinds:
         assert (tmp_path / f"bottom.{kind}").stat().st_size > 1000
 

@@ -12,7 +12,7 @@ from layers.jobs.progress import steps_of
 from layers.jobs.requests import AreaRequest, MarksRequest, TripRequest
 from seabed.errors import OutputError, SeabedError
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 
 
 def request(folder: Path, **more) -> TripRequest:

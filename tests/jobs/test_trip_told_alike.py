@@ -20,7 +20,7 @@ from layers.scoring import LINES
 from layers.tracks import DRIFTS
 from seabed.units import rounded
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 OF_DRIFTS = ("duration_s", "distance_m", "sog_mps", "course_deg", "depth_mean_m", "rod_hours")
 OF_LINES = (
     "rod_hours", "rate", "rate_low", "rate_high", "chance_best", "course_deg", "length_m",

@@ -11,9 +11,11 @@ import pytest
 from coarse_demo import coarse_demo
 from pyproj import Geod
 
+from layers import jobs
 from layers.area import load_area
 from layers.cli.main import main
 from layers.jobs.plan.printed_rows import hazard_words
+from layers.jobs.requests import ScoutRequest
 from layers.planning.drift.safe_water import closed_depth
 from layers.planning.ground._worth import REACH_M
 from seabed.loaders import read_hazards
@@ -57,12 +59,17 @@ def test_the_timetable_is_in_local_time_and_in_order(planned):
     assert rows[-1]["plan_id"] == ""  # home
 
 
-def test_reasons_name_structure_as_a_scouting_does(planned, tmp_path):
+@pytest.fixture
+def unwritten(monkeypatch):
+    """No files of the plan, for tests that look at its answer alone."""
+    monkeypatch.setattr("layers.jobs.plan.write_plan", lambda plan, paper: ())
+
+
+def test_reasons_name_structure_as_a_scouting_does(planned, tmp_path, monkeypatch):
     import geopandas as gpd
 
-    with pytest.raises(SystemExit):
-        main(["scout", "--area", str(AREA), "--out", str(tmp_path)])
-    edges = gpd.read_file(tmp_path / "structure.gpkg", layer="edges")
+    monkeypatch.setattr("layers.jobs.scout.write_scout", lambda *_: {})
+    edges = jobs.run(ScoutRequest(area=AREA, out=tmp_path)).scouted.prospects.edges
     lines = gpd.read_file(planned / "plan.gpkg", layer="plan").to_crs(edges.crs)
     named = [
         (line, rank)
@@ -170,6 +177,7 @@ def test_no_current_is_refused(tmp_path, capsys):
     assert "no current is named" in capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("unwritten")
 def test_json_for_machines(tmp_path, capsys):
     words = ["plan", "--area", str(AREA), "--date", "2031-06-14", "--from", "9:00", "--to", "9:45",
              "--out", str(tmp_path), "--json"]  # fmt: skip
@@ -273,6 +281,7 @@ def test_again_takes_a_line_of_the_logbook(logbook, tmp_path, capsys):
     assert notes and all(note.startswith("Beyond the boat") for note in notes)
 
 
+@pytest.mark.usefixtures("unwritten")
 def test_beside_takes_a_line_of_the_logbook_that_the_plan_drifts_again(logbook, tmp_path, capsys):
     words = ["plan", "--area", str(AREA), "--log", str(logbook), "--date", "2031-06-09", "--from",
              "10:30", "--to", "11:15", "--beside", "SE1", "--out", str(tmp_path),

@@ -24,7 +24,7 @@ from layers.logbook import Logbook
 from layers.logbook import _book_file as file_module
 from layers.logbook import schema as schema_module
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 DAYS = ("2031-06-14", "2031-06-21")
 
 
@@ -259,7 +259,7 @@ def test_refusals_change_nothing(folder, season, arguments, said):
 
 def test_a_trip_is_not_logged_again_without_its_fish(tmp_path, season):
     common = (
-        str(DEMO / "trip_1.gpx"),
+        str(DEMO / "trip_2a.gpx"),
         "--timezone",
         "Etc/GMT+2",
         "--log",
@@ -273,8 +273,8 @@ def test_a_trip_is_not_logged_again_without_its_fish(tmp_path, season):
     before = contents(tmp_path)
     code, out, err = season(*common, "--out", str(tmp_path / "b"), command="trip")
     assert code == 2 and out == ""
-    assert f"2031-06-07: {logged} of {logged} fish. Log each" in err and "--replace" in err
+    assert f"{DAYS[0]}: {logged} of {logged} fish. Log each" in err and "--replace" in err
     assert contents(tmp_path) == before  # no results either
     again = season(*common, "--out", str(tmp_path / "b"), "--replace", "--json", command="trip")
-    assert json.loads(again[1])["logged"]["replaced"] == ["2031-06-07"]
+    assert json.loads(again[1])["logged"]["replaced"] == [DAYS[0]]
     assert list(Logbook(tmp_path / "l.gpkg").trips()["fish"]) == [0]

@@ -10,7 +10,7 @@ from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 AREA = '[area]\nname = "Tollivane Sound"\ntimezone = "Etc/GMT+2"\n[logbook]\nfile = "book.gpkg"\n'
 
 

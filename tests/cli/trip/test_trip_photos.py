@@ -15,7 +15,7 @@ from photo_files import write_photo
 from layers.cli.main import main
 from layers.tracks import read_fixes
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 AHEAD = pd.Timedelta(seconds=3600 + 35)
 
 

@@ -10,7 +10,7 @@ from coarse_demo import coarse_demo
 
 from layers.cli.main import main
 
-DEMO = coarse_demo()
+DEMO = coarse_demo(4)
 SAID = "Times without a zone were read as UTC; give --timezone"
 
 
