@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import h5py
@@ -79,58 +80,68 @@ def values_of(process, path):
 
 
 @pytest.fixture
-def become(monkeypatch):
-    """Make the next process do something else."""
+def begun(monkeypatch):
+    """Begin a process that does something else; the one after it is again as always."""
+    made = []
+    real = subprocess.Popen
 
     def begin(does):
-        real = subprocess.Popen
         code = CHILD.format(does=does)
-        monkeypatch.setattr(
-            _asking.subprocess,
-            "Popen",
-            lambda command, **how: real([sys.executable, "-c", code], **how),
-        )
+        with monkeypatch.context() as changes:
+            changes.setattr(
+                _asking.subprocess,
+                "Popen",
+                lambda command, **how: real([sys.executable, "-c", code], **how),
+            )
+            made.append(_asking._Process())
+            made[-1].begin(())
+        return made[-1]
 
     yield begin
+    for one in made:
+        one.end()
 
 
-@pytest.mark.parametrize("name", BROKEN)
-def test_a_broken_answer_is_one_error_and_the_next_is_whole(
-    process, numbers, become, monkeypatch, tmp_path, name
-):
+def test_a_broken_answer_is_one_error_and_the_next_is_whole(numbers, begun, monkeypatch, tmp_path):
+    """All at once: each is given a second to end by itself."""
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(_asking, "WAIT_S", 5.0)
-    become(BROKEN[name])
-    with pytest.raises(ReadingError, match=r"its reader crashed|takes longer than"):
-        values_of(process, numbers[1])
-    monkeypatch.undo()
+    processes = {name: begun(does) for name, does in BROKEN.items()}
+
+    def what(name):
+        with pytest.raises(ReadingError) as error:
+            values_of(processes[name], numbers[1])
+        return error.value.what
+
+    with ThreadPoolExecutor(len(BROKEN)) as threads:
+        with monkeypatch.context() as changes:
+            changes.setattr(_asking, "WAIT_S", 5.0)
+            words = dict(zip(BROKEN, threads.map(what, BROKEN), strict=True))
+        read = threads.map(lambda name: values_of(processes[name], numbers[2]), BROKEN)
+        whole = {name: (values == 2).all() for name, values in zip(BROKEN, read, strict=True)}
+    assert set(words.values()) <= {_asking.CRASHED, _asking.TOO_LONG}, words
     assert not (tmp_path / "called").exists()
-    assert (values_of(process, numbers[2]) == 2).all()
+    assert all(whole.values()), whole
 
 
-def test_a_whole_answer_of_such_a_process_is_taken(process, numbers, become):
+def test_a_whole_answer_of_such_a_process_is_taken(numbers, begun):
     """So that the broken ones above fail for what is broken in them."""
-    become(f"given(number, {ARRAY})")
-    answer = process.ask("hdf5.read", str(numbers[0]), (), 0)
+    answer = begun(f"given(number, {ARRAY})").ask("hdf5.read", str(numbers[0]), (), 0)
     np.testing.assert_array_equal(answer, np.arange(1000.0))
 
 
-def test_an_answer_that_comes_twice_is_not_taken_for_the_next(
-    process, numbers, become, monkeypatch
-):
-    become(f"given(number, {ARRAY}); given(number, {ARRAY})")
+def test_an_answer_that_comes_twice_is_not_taken_for_the_next(numbers, begun):
+    process = begun(f"given(number, {ARRAY}); given(number, {ARRAY})")
     process.ask("hdf5.read", str(numbers[0]), (), 0)
     with pytest.raises(ReadingError):
         process.ask("hdf5.read", str(numbers[1]), (), 0)
-    monkeypatch.undo()
     assert (values_of(process, numbers[1]) == 1).all()
 
 
 def test_an_answer_that_stops_half_way_is_waited_for_no_longer_than_said(
-    process, numbers, become, monkeypatch
+    numbers, begun, monkeypatch
 ):
-    monkeypatch.setattr(_asking, "WAIT_S", 1.0)
-    become(f"given(number, {ARRAY}, 0.5); time.sleep(60)")
+    monkeypatch.setattr(_asking, "WAIT_S", 0.0)  # a second more, for the size of the file
+    process = begun(f"given(number, {ARRAY}, 0.5); time.sleep(60)")
     with pytest.raises(ReadingError, match="takes longer than"):
         values_of(process, numbers[0])
 
@@ -239,13 +250,13 @@ def test_a_copy_of_the_program_asks_a_process_of_its_own(numbers):
 def test_a_reader_whose_program_is_killed_ends_by_itself(endless):
     code = (
         "from seabed.guarded import _asking\n"
-        "_asking.WAIT_S = 4.0\n"
+        "_asking.WAIT_S = 2.0\n"
         "_asking._process._begun(); print(_asking._process._running[0].pid, flush=True)\n"
         f"_asking._process.ask('sheets.read', {endless!r}, (None,), 0)"
     )
     program = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
     reader = int(program.stdout.readline())
-    time.sleep(1.0)
+    time.sleep(0.5)
     assert Path(f"/proc/{reader}").exists()
     program.kill()
     program.wait()

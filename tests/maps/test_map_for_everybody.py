@@ -13,6 +13,7 @@ import xarray as xr
 from axe_playwright_python.sync_playwright import Axe
 from browser_waits import until
 from map_content import NARROW, PHONE, WIDE, content_of
+from thoroughness import THOROUGH
 
 from layers.maps import water_of_day, write_map
 from layers.water import FixedCurrent, FixedWind
@@ -22,9 +23,15 @@ pytestmark = pytest.mark.browser
 OpenMap = Callable[..., Any]
 ARTEFACTS = Path(__file__).parents[2] / "test_artefacts"
 SIZES_AND_VIEWS = [  # each size once and each view once: colours don't hang on the size
-    pytest.param(WIDE, "day", id="wide-day"),
     pytest.param(PHONE, "sun", id="phone-sun"),
-    pytest.param(NARROW, "night", id="narrow-night"),
+    *(
+        [
+            pytest.param(WIDE, "day", id="wide-day"),
+            pytest.param(NARROW, "night", id="narrow-night"),
+        ]
+        if THOROUGH
+        else []
+    ),
 ]
 
 

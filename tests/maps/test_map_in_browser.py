@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 import xarray as xr
 from browser_waits import until
-from map_content import HOSTILE, NARROW, PHONE, WIDE, content_of
+from map_content import HOSTILE, NARROW, PHONE, SIZES, WIDE, content_of
 from pyproj import Transformer
+from thoroughness import THOROUGH
 
 from layers.maps import MapContent, write_map
 from seabed.grid.places import sample
@@ -20,7 +21,8 @@ from seabed.grid.places import sample
 pytestmark = pytest.mark.browser
 
 OpenMap = Callable[..., Any]
-SIZES = [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")]
+BOTH = [pytest.param(WIDE, id="wide"), pytest.param(PHONE, id="phone")]
+"""For how it opens."""
 
 
 def on_screen(page: Any, longitude: float, latitude: float) -> tuple[float, float]:
@@ -41,7 +43,7 @@ def unfold(page: Any) -> None:
         page.click("#side-open")
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", BOTH)
 def test_opens_and_says_the_cautions(open_map: OpenMap, map_file: Path, size: Any) -> None:
     page = open_map(map_file, size)
     assert page.title() == "Hollow Reach"
@@ -51,7 +53,7 @@ def test_opens_and_says_the_cautions(open_map: OpenMap, map_file: Path, size: An
     assert "Check official charts" in page.inner_text("#caution-text")
 
 
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("size", BOTH)
 def test_the_unfolded_cautions_cover_nothing(open_map: OpenMap, map_file: Path, size: Any) -> None:
     page = open_map(map_file, size)
     unfold(page)
@@ -172,7 +174,10 @@ APART = """() => {
 
 @pytest.mark.parametrize(
     ("size", "at"),
-    [pytest.param(WIDE, (440, 130), id="wide"), pytest.param(PHONE, (222, 690), id="phone")],
+    [
+        pytest.param(PHONE, (222, 690), id="phone"),
+        *([pytest.param(WIDE, (440, 130), id="wide")] if THOROUGH else []),
+    ],
 )
 def test_a_popup_opens_clear_of_list_and_buttons(
     open_map: OpenMap, map_file: Path, size: Any, at: tuple[int, int]
@@ -207,7 +212,8 @@ def test_hostile_words_run_nothing(
 
 
 @pytest.mark.parametrize(
-    "size", [pytest.param(PHONE, id="phone"), pytest.param(NARROW, id="narrow")]
+    "size",
+    [pytest.param(NARROW, id="narrow"), *([pytest.param(PHONE, id="phone")] if THOROUGH else [])],
 )
 def test_a_phone_needs_no_sideways_scroll(open_map: OpenMap, map_file: Path, size: Any) -> None:
     page = open_map(map_file, size)
