@@ -1,6 +1,7 @@
 """What tests of the desk do on its pages again and again."""
 
 import csv
+import json
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -20,6 +21,43 @@ def send(page, *files):
     page.wait_for_selector("body[data-ready=yes]")
     with page.expect_navigation(wait_until="domcontentloaded"):
         page.locator("form.drop input[type=file]").first.set_input_files(list(files))
+
+
+def follow(page, role, name, **how):
+    """Press a link or a button that leads to another page."""
+    with page.expect_navigation(wait_until="domcontentloaded"):
+        page.get_by_role(role, name=name, **how).click()
+
+
+def saved(page, act):
+    """Do something that saves a file; give the file."""
+    with page.expect_download() as download:
+        act()
+    return Path(download.value.path())
+
+
+def plans(water):
+    """Records of the plans, in the order in which they were asked for."""
+    files = (water / "results").glob("*-plan*.json")
+    records = [json.loads(file.read_text()) for file in files if "answer" not in file.name]
+    return sorted(records, key=lambda one: one["begun"])
+
+
+def changed(page, act):
+    """Do something to a trip, and wait until the page has what came of it."""
+    with page.expect_response(lambda answer: "/trips/right" in answer.url) as answer:
+        act()
+    assert answer.value.ok, answer.value.text()
+    page.wait_for_selector("#editor:not([aria-busy])")
+
+
+def drag_end(page, right_px):
+    """Take the end of the chosen piece by the mouse, and hold it so far to the side."""
+    box = page.locator("#end-to").bounding_box()
+    x, y = box["x"] + 4, box["y"] + 10
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + right_px, y, steps=4)
 
 
 def open_card(page, name):

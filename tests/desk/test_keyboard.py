@@ -1,111 +1,17 @@
-"""The whole job by keyboard alone; each stop of Tab shows its focus, and none is a trap."""
+"""The whole job by keyboard alone; ``test_whole_job.py`` plans its day by keyboard too."""
 
-import json
 import shutil
-from itertools import pairwise
-from pathlib import Path
 
 import pytest
-from playwright.sync_api import TimeoutError
+from keyboard import Keys, goes_round, plan_a_day, save_the_plan
+from page_steps import changed, plans, saved
+from playwright.sync_api import expect
+from thoroughness import THOROUGH
+
+if not THOROUGH:
+    pytest.skip("make test-all only: each job once more, by keyboard", allow_module_level=True)
 
 pytestmark = pytest.mark.browser
-
-OUTLINED = """() => {
-  const style = getComputedStyle(document.activeElement);
-  return style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2;
-}"""
-SEEN = """() => {
-  const box = document.activeElement.getBoundingClientRect();
-  return box.bottom > 0 && box.right > 0 && box.top < innerHeight && box.left < innerWidth;
-}"""
-STOP = (
-    f"""wanted => {{
-  const outlined = ({OUTLINED})(), seen = ({SEEN})();
-"""
-    + """
-  const one = document.activeElement;
-  const box = one.getBoundingClientRect();
-  const again = one.dataset.reached === "yes";
-  one.dataset.reached = "yes";
-  const scrolled = one.closest(".pieces, .choices, .scroll") !== null;
-  const words = one.getAttribute("aria-label") ?? one.textContent.trim().slice(0, 30);
-  return {
-    there: one.matches(wanted), kind: one.tagName, again,
-    what: `${one.tagName} ${one.id} ${one.name ?? ""} ${words}`,
-    top: box.top + scrollY, bottom: box.bottom + scrollY,
-    card: !scrolled && one.closest(".cards") !== null, outlined, seen,
-  };
-}"""
-)
-MISSED = """() => {
-  const all = "a[href], button, input, select, textarea, summary, iframe, [tabindex='0']";
-  const can = (one) => one.checkVisibility() && !one.disabled && one.type !== "radio";
-  const missed = (one) => can(one) && !one.dataset.reached;
-  return [...document.querySelectorAll(all)].filter(missed).map((one) => one.outerHTML);
-}"""
-MOST = 400
-
-
-class Keys:
-    """A keyboard on a page, and nothing else."""
-
-    def __init__(self, page):
-        self.page, self.press = page, page.keyboard.press
-
-    def stop(self, wanted, way="Tab"):
-        """Go to the next stop, which must show its focus."""
-        self.press(way)
-        here = self.page.evaluate(STOP, wanted)
-        if here["kind"] == "IFRAME":  # the focus is on something within it, or on its own body
-            frame = self.page.evaluate_handle("document.activeElement").as_element().content_frame()
-            inside = frame.evaluate("document.activeElement !== document.body")
-            assert not inside or frame.evaluate(OUTLINED), frame.evaluate(
-                "document.activeElement.outerHTML"
-            )
-        elif here["kind"] != "BODY":  # between the last stop and the first
-            assert here["outlined"], here["what"]
-            if not here["seen"]:
-                try:
-                    self.page.wait_for_function(SEEN)  # the browser scrolls when it next draws
-                except TimeoutError as never:
-                    raise AssertionError(f"{here} is never seen") from never
-        return here
-
-    def to(self, wanted, way="Tab"):
-        """Tab to what a selector matches."""
-        for _ in range(MOST):
-            here = self.stop(wanted, way)
-            if here["there"]:
-                return
-        pytest.fail(f"Tab does not reach {wanted}")
-
-    def back(self, wanted):
-        self.to(wanted, "Shift+Tab")
-
-    def write(self, wanted, words):
-        self.to(wanted)
-        self.press("Control+A")
-        self.page.keyboard.type(words)
-
-    def follow(self, wanted, key="Enter", way="Tab"):
-        """Press something that leads to another page."""
-        self.to(wanted, way)
-        with self.page.expect_navigation(wait_until="domcontentloaded"):
-            self.press(key)
-        self.ready()
-
-    def ready(self):
-        self.page.wait_for_selector("body[data-ready=yes]")
-        # until then the browser may put the page back to where it was scrolled before
-        self.page.wait_for_load_state("load")
-
-    def at(self, wanted):
-        """Whether the focus is on what a selector matches."""
-        return self.page.evaluate("wanted => document.activeElement.matches(wanted)", wanted)
-
-    def done(self):
-        self.page.wait_for_selector("[data-state=done]", timeout=600_000)
-        self.ready()
 
 
 @pytest.fixture(scope="module")
@@ -123,57 +29,17 @@ def keys(water, open_desk):
     return keys
 
 
-def plans(water):
-    """Records of the plans, in the order in which they were asked for."""
-    files = sorted((water / "results").glob("*-plan*.json"))
-    records = [json.loads(file.read_text()) for file in files if "answer" not in file.name]
-    return sorted(records, key=lambda one: one["begun"])
-
-
-def test_a_day_is_planned_and_its_sheet_and_marks_saved(keys, water):
+def test_a_day_is_planned_and_its_sheet_and_marks_saved(keys):
     import pypdf
-    from playwright.sync_api import expect
 
-    page = keys.page
     keys.follow("a[href$='/sound/today']")
-    expect(page.locator(".dial output")).to_have_text("…")  # no wind that nobody gave
-    keys.to("[name=date]")
-    page.keyboard.type("06142031")
-    keys.write("[name=begin]", "7:00")
-    keys.write("[name=end]", "8:00")
-    keys.write("[name=wind]", "SSW 8 kn")
-    keys.back(".dial input")
-    dial = page.get_by_role("slider", name="Wind from")
-    expect(dial).to_have_attribute("aria-valuetext", "SSW")
-    keys.back(".dial svg")
-    keys.press("ArrowRight")
-    expect(page.locator("[name=wind]")).to_have_value("SW 8 kn")
-    keys.follow("#day > button")
-    assert keys.at("#day > button")
-    keys.done()
-    assert keys.at("#day > button")
-    assert page.locator(".times [data-name=P1]").count()
-
-    keys.to(".times [data-name=P1]")
-    page.frame_locator(".bottom-map iframe").locator("body[data-ready=yes]").wait_for()
-    keys.press("Space")  # its card opens on the map, which leaves the focus alone
-    expect(page.locator(".times [data-name=P1]").first).to_have_attribute("aria-pressed", "true")
-    keys.follow("#plotter > .fields > button")
-    saved = page.get_by_role("link", name="Save the file for the plotter")
-    saved.wait_for()  # the address names this card: Tab goes on from there
-    keys.to("a[download].button")
-    with page.expect_download() as marks:
-        keys.press("Enter")
-    assert "P1" in Path(marks.value.path()).read_text()
-    keys.to("[aria-label='Save alone: Sheet to print']")
-    with page.expect_download() as sheet:
-        keys.press("Enter")
-    assert "P1" in pypdf.PdfReader(sheet.value.path()).pages[0].extract_text()
+    plan_a_day(keys)
+    marks, sheet = save_the_plan(keys)
+    assert "P1" in marks.read_text()
+    assert "P1" in pypdf.PdfReader(sheet).pages[0].extract_text()
 
 
 def test_a_plan_of_the_page_s_own_is_the_user_s_once_it_is_saved(keys, water):
-    from playwright.sync_api import expect
-
     keys.back("#day > button")
     keys.back(".dial svg")
     keys.press("ArrowRight")
@@ -182,15 +48,11 @@ def test_a_plan_of_the_page_s_own_is_the_user_s_once_it_is_saved(keys, water):
     assert keys.at(".dial svg")
     assert plans(water)[-1]["by_itself"]
     keys.to("[aria-label='Save alone: Sheet to print']")
-    with keys.page.expect_download() as sheet:
-        keys.press("Enter")
-    assert Path(sheet.value.path()).stat().st_size
+    assert saved(keys.page, lambda: keys.press("Enter")).stat().st_size
     assert not plans(water)[-1]["by_itself"]
 
 
 def test_a_trip_is_sent_put_right_and_logged(keys, water, demo):
-    from playwright.sync_api import expect
-
     page = keys.page
     keys.follow("nav a[href$='/trips']")  # through the map, and round
     keys.to("form.drop input[type=file]")
@@ -205,21 +67,19 @@ def test_a_trip_is_sent_put_right_and_logged(keys, water, demo):
     keys.to("#end-to")
     before = page.locator("#chosen").inner_text()
 
-    def changed(key, wanted):
-        with page.expect_response(lambda answer: "/trips/right" in answer.url):
-            keys.press(key)
-        page.wait_for_selector("#editor:not([aria-busy])")
+    def pressed(key, wanted):
+        changed(page, lambda: keys.press(key))
         assert keys.at(wanted)
 
-    changed("Shift+ArrowLeft", "#end-to")
+    pressed("Shift+ArrowLeft", "#end-to")
     assert page.locator("#chosen").inner_text() != before
     corrections = water / "tracks" / "trip_1.corrections.txt"
     assert corrections.read_text().rstrip().endswith("run")
     keys.to("[data-do=undo]")
-    changed("Enter", "#end-cursor")  # nothing more can be undone
+    pressed("Enter", "#end-cursor")  # nothing more can be undone
     assert page.locator("#chosen").inner_text() == before
     keys.to("[data-do=redo]")
-    changed("Space", "#end-cursor")
+    pressed("Space", "#end-cursor")
     keys.follow("#trip [name=preview]", way="Shift+Tab")
     assert keys.at("#trip [name=preview]:focus-visible")
     keys.done()
@@ -252,36 +112,10 @@ def test_the_bottom_is_looked_at_with_another_band(keys, water):
     keys.page.get_by_role("link", name="Save the file for the plotter").wait_for()
     keys.ready()
     keys.to("a[download].button")
-    with keys.page.expect_download() as marks:
-        keys.press("Enter")
-    assert "<wpt" in Path(marks.value.path()).read_text()
-
-
-def test_what_comes_late_leaves_the_keyboards_place_in_view(keys):
-    """The depths come while the keyboard is on a button below them, at the lower rim."""
-    page, late = keys.page, []
-    size = page.viewport_size
-    # so tall that nothing scrolls on the way: where somebody scrolls away, the page stays
-    page.set_viewport_size({"width": size["width"], "height": 3000})
-    page.route("**/bottom/depths", lambda route: late.append(route))  # noqa: PLW0108 (no built-in)
-    page.reload()
-    keys.ready()
-    keys.to("form[action$='/sound/bottom'] button")
-    assert page.evaluate("scrollY") == 0
-    below = page.evaluate("Math.ceil(document.activeElement.getBoundingClientRect().bottom)")
-    page.set_viewport_size({"width": size["width"], "height": below})
-    assert page.evaluate(SEEN) and page.evaluate("scrollY") == 0
-    late.pop().continue_()
-    page.wait_for_selector(".histogram svg .bar")
-    page.wait_for_function(SEEN)
-    assert page.evaluate("scrollY") > 0
-    page.unroute("**/bottom/depths")
-    page.set_viewport_size(size)
+    assert "<wpt" in saved(keys.page, lambda: keys.press("Enter")).read_text()
 
 
 def test_what_is_known_of_the_water_is_changed_and_a_table_typed(keys, water):
-    from playwright.sync_api import expect
-
     page = keys.page
     keys.follow("nav a[href$='/water']", way="Shift+Tab")
     keys.to("#boat > summary")
@@ -330,22 +164,6 @@ PAGES = ["", *(f"w/sound/{name}" for name in ("today", "trips", "season", "botto
 
 @pytest.mark.parametrize("name", PAGES)
 def test_tab_reaches_every_control_in_order_and_gets_round_the_page(keys, name):
-    from playwright.sync_api import expect
-
     page = keys.page
     page.goto(f"{page.url.split('/w/')[0].rstrip('/')}/{name}")
-    keys.ready()
-    expect(page.locator("[aria-busy=true]")).to_have_count(0)
-    stops = []
-    while len(stops) < MOST and not (stops and stops[-1]["kind"] == "A" and stops[-1]["again"]):
-        stops.append(keys.stop(".skip"))
-    assert stops[0]["there"], stops[0]["what"]
-    assert stops[-1]["there"], "Tab does not get round the page"
-    assert page.evaluate(MISSED) == []
-    cards = [stop for stop in stops if stop["card"]]
-    above = [
-        (one["what"], after["what"])
-        for one, after in pairwise(cards)
-        if after["bottom"] <= one["top"] and after is not cards[-1]
-    ]
-    assert above == []
+    goes_round(keys)
