@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from layers.jobs.demo_area import demo_files
+from layers.jobs.parts.area_ground import area_ground
 from layers.jobs.parts.outputs import keep_apart, keep_others
 from layers.jobs.parts.settings import area_of
-from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import DemoRequest, ScoutRequest, TripRequest
 from layers.jobs.result import Result, records
@@ -43,7 +43,7 @@ def run(request: DemoRequest, progress: Progress = ignored) -> DemoResult:
     _copy(folder)
     area = area_of(ScoutRequest(area=folder / "area.toml"))
     step("reading depths")
-    scouted = scout_area(open_area_surface(area), area, step)
+    scouted = scout_area(area_ground(area, step))
     scout = write_scout(out / "scout", scouted, area, step)
     tracks = tuple(sorted(folder.glob("trip_*.gpx")))
     trip = TripRequest(tracks=tracks, catches=(folder / "catches.csv",))

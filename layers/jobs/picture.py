@@ -11,6 +11,7 @@ import geopandas as gpd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.area_ground import area_ground
 from layers.jobs.parts.earlier import read_results
 from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.settings import area_of, reading_of
@@ -18,7 +19,6 @@ from layers.jobs.parts.structure import (
     POINT_TABLES,
     check_size,
     open_area_grid,
-    open_area_surface,
 )
 from layers.jobs.progress import Progress, ignored
 from layers.jobs.requests import PICTURE_KINDS, PictureRequest
@@ -177,7 +177,7 @@ def _structure(
             f"Edges, humps and holes are not drawn: of a grid of {cells:,} cells {{seabed scout}} "
             "finds them. Name the structure.gpkg that it wrote with {structure}.",
         )
-    structure = scout_area(open_area_surface(area), area).named
+    structure = scout_area(area_ground(area)).named
     return {"edges": structure.edges, "features": structure.features}, ()
 
 

@@ -9,17 +9,22 @@ from affine import Affine
 from two_scarps import NORTH, TRANSFORM, WEST, bottom
 
 from layers.area import default_area
+from layers.jobs.parts.area_ground import AreaGround
 from layers.jobs.scout._scouting import scout_area
 from seabed.grid import make_grid
 from seabed.loaders import Surface
 
 
+def scouted(grid, area, uncertainty=None):
+    ground = AreaGround(area)
+    ground.surface = Surface(grid, uncertainty)
+    return scout_area(ground).prospects
+
+
 def test_doubt_of_the_grid_reaches_ranking_and_words():
     depth = make_grid(bottom(), transform=TRANSFORM, crs=32625)
     spread = make_grid(np.full((150, 300), 4.0), transform=TRANSFORM, crs=32625)
-    sure, unsure = (
-        scout_area(Surface(depth, doubt), default_area()).prospects for doubt in (None, spread)
-    )
+    sure, unsure = (scouted(depth, default_area(), doubt) for doubt in (None, spread))
     assert not sure.ranking["doubtful"].any()
     assert "uncertainty_m" not in sure.edges
     upper = unsure.edges.sort_values("top_depth_m").iloc[0]
@@ -41,7 +46,7 @@ def test_coarse_cells_are_scouted_too():
     )
     area = default_area()
     area = replace(area, structure=replace(area.structure, edge_scale_m=200.0))
-    found = scout_area(Surface(grid, None), area).prospects
+    found = scouted(grid, area)
     assert found.ranking["kind"].tolist() == ["edge"]
     assert found.axes.empty
     assert found.waves.empty

@@ -144,15 +144,6 @@ def find_structure(
     return Structure(grid, lines, band, edges, bottom.features, bottom)
 
 
-def bottom_of(area: Area, step: Step) -> tuple[Structure | None, gpd.GeoDataFrame | None]:
-    """Find the structure, and read the hazards, where the area has a grid."""
-    if not area.grid.files:
-        return None, None
-    grid = open_area_grid(area)
-    hazards = hazards_of(area, grid)
-    return find_structure(grid, area, step), hazards
-
-
 def search_of(area: Area) -> Search:
     """Give what an area looks for on the bottom."""
     wanted = area.structure

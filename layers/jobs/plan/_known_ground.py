@@ -1,77 +1,48 @@
-"""The ground of an area: its bottom, charts, structure and scores, kept for the next plan.
-
-A process that plans one day after another, as the desk's does, reads and searches the ground once.
-"""
+"""The ground of an area as a plan knows it: with scores and worth, kept for the next plan."""
 
 from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.area_ground import AreaGround, area_ground, stamp_of
 from layers.jobs.parts.scores import read_drifts, score_book
-from layers.jobs.parts.structure import (
-    Structure,
-    find_structure,
-    hazards_of,
-    open_area_surface,
-    search_of,
-)
+from layers.jobs.parts.structure import Structure
 from layers.jobs.progress import Step
 from layers.jobs.scout.prospects import Prospects, ranked
 from layers.logbook import Logbook
 from layers.planning import structure_worth
 from layers.scoring import Scores
-from seabed.loaders import Surface
-from seabed.structure import find_bottom
 from seabed.structure.ranking import rank_structure, with_ranks
 
 
 @dataclass
 class KnownGround:
-    """What an area's files say of the ground; each part is worked out when it is first asked for.
+    """What is known of an area's ground; each part is worked out when it is first asked for.
 
-    step: called with the work that begins.
+    found: what its files show.
     fished_worth: of ground by the logbook's lines, by those along which the water runs.
     """
 
-    area: Area
-    step: Step = lambda doing: None
+    found: AreaGround
     fished_worth: dict[Any, xr.DataArray] = field(default_factory=dict)
     _scores: list[tuple[Any, Scores | None]] = field(default_factory=list)
-
-    @cached_property
-    def surface(self) -> Surface:
-        """Depths, with their uncertainty."""
-        return open_area_surface(self.area)
 
     @property
     def grid(self) -> xr.DataArray:
         """Depths alone."""
-        return self.surface.depth
+        return self.found.grid
 
-    @cached_property
+    @property
     def hazards(self) -> gpd.GeoDataFrame | None:
         """Hazards of the charts; None where no chart is named."""
-        return hazards_of(self.area, self.grid)
-
-    @cached_property
-    def _searched(self) -> tuple[Structure, Future[Any], Future[xr.DataArray]]:
-        """Search the bottom; another thread works out meanwhile what is asked for later."""
-        others = ThreadPoolExecutor(1)
-        bottom = find_bottom(self.grid, search_of(self.area))
-        others.submit(lambda: bottom.axes)
-        structure = find_structure(self.grid, self.area, self.step, bottom=bottom)
-        score = others.submit(_score_of, structure, self.area)
-        around = others.submit(lambda: (bottom.axes, bottom.waves))
-        others.shutdown(wait=False)
-        return structure, around, score
+        return self.found.hazards
 
     @property
     def structure(self) -> Structure:
@@ -79,12 +50,23 @@ class KnownGround:
         return self._searched[0]
 
     @cached_property
+    def _searched(self) -> tuple[Structure, Future[Any], Future[xr.DataArray]]:
+        """Search the bottom; another thread works out meanwhile what is asked for later."""
+        others, bottom = ThreadPoolExecutor(1), self.found.bottom
+        others.submit(lambda: bottom.axes)
+        structure = self.found.structure
+        score = others.submit(_score_of, structure, self.found.area)
+        around = others.submit(lambda: (bottom.axes, bottom.waves))
+        others.shutdown(wait=False)
+        return structure, around, score
+
+    @cached_property
     def prospects(self) -> Prospects:
         """Structure as a scouting ranks and names it."""
         self._searched[1].result()
         return ranked(
-            self.structure, self.area, uncertainty=self.surface.uncertainty, hazards=self.hazards,
-            step=self.step,
+            self.structure, self.found.area, uncertainty=self.found.surface.uncertainty,
+            hazards=self.hazards, step=self.found.step,
         )  # fmt: skip
 
     @property
@@ -97,7 +79,7 @@ class KnownGround:
         path = area.logbook.file
         if path is None or not (required or path.exists()):
             return None
-        key = (area, [_stamp(one) for one in (path, area.water.heights, area.water.currents)])
+        key = (area, [stamp_of(one) for one in (path, area.water.heights, area.water.currents)])
         if not self._scores or self._scores[0][0] != key:
             book = Logbook(path)
             catches, scores = book.catches(), None
@@ -118,23 +100,10 @@ def _score_of(structure: Structure, area: Area) -> xr.DataArray:
 
 def ground_of(area: Area, step: Step = lambda doing: None) -> KnownGround:
     """Give the ground of an area: the last one again, where its files and settings are the same."""
-    files = [*area.grid.files, *area.charts.files]
-    sections = area.grid, area.charts, area.depths, area.structure, area.units
-    key = (sections, [_stamp(path) for path in files])
-    if not _last or _last[0][0] != key:
-        _last[:] = [(key, KnownGround(area))]
-    ground = _last[0][1]
-    ground.step = step
-    return ground
+    found = area_ground(area, step)
+    if not _last or _last[0].found is not found:
+        _last[:] = [KnownGround(found)]
+    return _last[0]
 
 
-_last: list[tuple[Any, KnownGround]] = []
-
-
-def _stamp(path: Any) -> Any:
-    """Tell one state of a file from another."""
-    try:
-        state = Path(path).stat()
-    except (OSError, TypeError):
-        return path
-    return str(path), state.st_mtime_ns, state.st_size, state.st_ino
+_last: list[KnownGround] = []

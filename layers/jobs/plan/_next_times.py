@@ -131,7 +131,7 @@ def _drifted_again(
     for number, (begin, limits) in enumerate(begins, 1):
         row = repeat_drift(
             setting, drift.geometry.coords[0][:2], begin, float(drift.duration_s),
-            name=f"A{number}", structure=landmarks, say=say_length(ground.area),
+            name=f"A{number}", structure=landmarks, say=say_length(ground.found.area),
         )  # fmt: skip
         if row is not None:
             beyond = f"Beyond the boat's limits: {limits}." if limits else ""

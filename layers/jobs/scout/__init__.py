@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+from layers.jobs.parts.area_ground import area_ground
 from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.settings import area_of
-from layers.jobs.parts.structure import open_area_surface
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import ScoutRequest
 from layers.jobs.result import Result, records
@@ -92,9 +92,9 @@ def run(request: ScoutRequest, progress: Progress = ignored) -> ScoutResult:
     if stored is None:
         step = steps_of(progress, SCOUT_STEPS)
         step("reading depths")
-        surface = open_area_surface(area)
-        scouted = scout_area(surface, area, step)
-        changes = changes_of(surface, area, request)
+        ground = area_ground(area, step)
+        scouted = scout_area(ground)
+        changes = changes_of(ground.surface, area, request)
     else:
         about = (chunk_words(stored, request),)
         progress(about[0], 0.0)

@@ -10,8 +10,9 @@ import geopandas as gpd
 import pandas as pd
 
 from layers.area import Area
+from layers.jobs.parts.area_ground import AreaGround
 from layers.jobs.parts.results import area_map, write_area_marks
-from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure, find_structure
+from layers.jobs.parts.structure import STRUCTURE_STEPS, Structure
 from layers.jobs.progress import Step
 from layers.jobs.scout._overview import CoastLines
 from layers.jobs.scout._remarks import change_lines, doubtful_lines, ground_words
@@ -20,7 +21,6 @@ from layers.maps import MapContent, write_map
 from layers.present import Tables, write_geojson, write_geopackage, write_table_csv
 from layers.present.report import write_report
 from seabed.change import Changes
-from seabed.loaders import Surface
 
 SCOUT_STEPS = STRUCTURE_STEPS + PROSPECT_STEPS + 3
 TITLE: Final = "Structure of the bottom"
@@ -56,10 +56,12 @@ class Scouted:
         return {**self.structure.layers, **self.prospects.layers, **more}
 
 
-def scout_area(surface: Surface, area: Area, step: Step = lambda doing: None) -> Scouted:
+def scout_area(ground: AreaGround) -> Scouted:
     """Find everything on the bottom, and rank it."""
-    structure = find_structure(surface.depth, area, step)
-    prospects = prospects_of(structure, area, uncertainty=surface.uncertainty, step=step)
+    structure, area = ground.structure, ground.area
+    prospects = prospects_of(
+        structure, area, uncertainty=ground.surface.uncertainty, step=ground.step
+    )
     return Scouted(structure, prospects, notes=tuple(ground_words(structure, area)))
 
 

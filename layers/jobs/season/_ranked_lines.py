@@ -12,6 +12,7 @@ import pandas as pd
 import xarray as xr
 
 from layers.area import Area
+from layers.jobs.parts.area_ground import bottom_of
 from layers.jobs.parts.area_water import heights_of
 from layers.jobs.parts.outputs import keep_inputs
 from layers.jobs.parts.results import area_map, basemap_warnings
@@ -26,7 +27,7 @@ from layers.jobs.parts.scores import (
     write_expected,
     write_ranked,
 )
-from layers.jobs.parts.structure import bottom_of, find_structure, open_area_grid
+from layers.jobs.parts.structure import find_structure, open_area_grid
 from layers.jobs.progress import Progress, Step, steps_of
 from layers.jobs.requests import SeasonRequest
 from layers.jobs.result import Result, records

@@ -9,11 +9,12 @@ from typing import Any, Final
 
 from layers.area import Area
 from layers.jobs.check import files_inside, kind_of
+from layers.jobs.parts.area_ground import bottom_of
 from layers.jobs.parts.outputs import files_of, given_by, keep_apart, keep_inputs
 from layers.jobs.parts.results import basemap_warnings
 from layers.jobs.parts.scores import known_lines, naming_of, sentences_of
 from layers.jobs.parts.settings import area_of
-from layers.jobs.parts.structure import STRUCTURE_STEPS, bottom_of
+from layers.jobs.parts.structure import STRUCTURE_STEPS
 from layers.jobs.progress import Progress, ignored, steps_of
 from layers.jobs.requests import TripRequest
 from layers.jobs.result import Result, records

@@ -1,0 +1,64 @@
+"""The ground of an area is searched once for all jobs, until its files or settings change."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from dataclasses import replace
+
+import pytest
+from coarse_demo import coarse_demo
+
+from layers.jobs import plan, scout, trip
+from layers.jobs.parts.area_ground import area_ground
+from layers.jobs.parts.settings import area_of
+from layers.jobs.requests import PlanRequest, ScoutRequest, TripRequest
+
+DEMO = coarse_demo(4)
+
+
+@pytest.fixture
+def water(tmp_path):
+    return shutil.copytree(DEMO, tmp_path / "water") / "area.toml"
+
+
+def test_another_grid_chart_or_band_is_another_ground(water):
+    area = area_of(ScoutRequest(area=water))
+    first = area_ground(area)
+    assert area_ground(replace(area, timezone="UTC")) is first
+    assert area_ground(replace(area, depths=replace(area.depths, band_m=(3.0, 4.0)))) is not first
+    again = area_ground(area)
+    assert area_ground(area) is again
+    for file in (*area.grid.files, *area.charts.files):
+        os.utime(file, ns=(1, 1))
+        assert area_ground(area) is not again
+        again = area_ground(area)
+
+
+def test_one_job_after_another_answers_as_each_alone(water, tmp_path):
+    """What is kept of the ground is not changed by a job that uses it."""
+    of = {"area": water, "log": tmp_path / "book.gpkg"}
+    tracks = {"tracks": (water.with_name("trip_1.gpx"),)}
+    fish = {"catches": (water.with_name("catches.csv"),)}
+    day = {"date": "2031-06-14", "begin": "9:00", "end": "9:30", "wind": ("SW 8 kn",)}
+    jobs = [
+        lambda out: trip.run(TripRequest(**of, **tracks, **fish, out=out)),
+        lambda out: plan.run(PlanRequest(**of, **day, out=out)),
+        lambda out: scout.run(ScoutRequest(area=water, out=out)),
+    ]
+
+    def told(name, grounds):
+        of["log"].unlink(missing_ok=True)
+        tables = []
+        for number, job in enumerate(jobs):
+            if not grounds:
+                os.utime(water.with_name("sound.tif"))
+            files = job(tmp_path / f"{name}{number}").files.values()
+            texts = [one.read_text() for one in files if one.suffix in (".csv", ".html")]
+            tables += [re.sub('"made":"[^"]*"', "", text) for text in texts]
+        return tables
+
+    alone, kept = told("alone", grounds=False), told("kept", grounds=True)
+    assert len(alone) > 10
+    assert alone == kept
