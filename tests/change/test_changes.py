@@ -92,10 +92,11 @@ def near(line, east, south, within):
 )
 def test_unmoved_ground_shows_no_change(sigmas, shift, older_cell):
     """Square kilometres of it; each patch would be by chance, or by the shift."""
+    side = {} if THOROUGH else {"side_m": 600.0}
     for seed in (3, 4) if THOROUGH else (3,):
         ground = still_ground(seed)
-        newer = noisy(laid(ground), sigmas[0], seed)
-        older = laid(ground, cell_m=older_cell, east_m=shift[0], south_m=shift[1])
+        newer = noisy(laid(ground, **side), sigmas[0], seed)
+        older = laid(ground, cell_m=older_cell, east_m=shift[0], south_m=shift[1], **side)
         changes = changes_since(newer, noisy(older - 0.3, sigmas[1], seed + 50))
         assert len(changes.patches) <= 1
         assert not len(changes.moves)
@@ -120,7 +121,8 @@ def test_no_shift_is_claimed_on_a_flat():
 
 def test_waves_that_all_moved_are_not_taken_for_a_shift_of_the_survey():
     def waved(phase_m):
-        return laid(lambda east, south: 20 + 0.6 * np.sin(2 * np.pi * (east - phase_m) / 60))
+        wave = 2 * np.pi / 60
+        return laid(lambda east, _: 20 + 0.6 * np.sin(wave * (east - phase_m)), **SMALL)
 
     changes = changes_since(noisy(waved(9.0), 0.05, 1), noisy(waved(0.0), 0.05, 2))
     assert changes.alignment.shift_m == 0
@@ -130,7 +132,7 @@ def test_waves_that_all_moved_are_not_taken_for_a_shift_of_the_survey():
 def test_voids_and_an_older_grid_in_degrees_are_no_change():
     """Truth is the same surface; in degrees its cells are some 2 m and lie askew."""
     ground = still_ground(5)
-    newer = noisy(laid(ground), 0.05, 1)
+    newer = noisy(laid(ground, side_m=600.0), 0.05, 1)
     newer[100:140, 50:90] = np.nan
     turn = Transformer.from_crs("EPSG:32631", "EPSG:4326", always_xy=True)
     west, south = turn.transform(5e5 - 20, 6e6 - 820)

@@ -9,11 +9,13 @@ import xarray as xr
 from rasterio.transform import from_origin
 from test_bag_and_s102 import write_bag, write_s102
 from test_charts import Cell
+from thoroughness import THOROUGH
 
 from seabed.errors import GridError
 from seabed.loaders import describe, open_surface, read_hazards
 
 RNG = np.random.default_rng(11)
+EACH = 40 if THOROUGH else 10
 VALUES = (-10 - RNG.random((40, 50))).astype(np.float32)
 
 
@@ -74,7 +76,7 @@ def attempt(path):
 def test_cut_anywhere(tmp_path, name):
     path = MAKERS[name](tmp_path / name)
     whole = path.read_bytes()
-    for length in RNG.integers(0, len(whole), 25):
+    for length in RNG.integers(0, len(whole), EACH):
         path.write_bytes(whole[:length])
         attempt(path)
 
@@ -84,7 +86,7 @@ def test_cut_anywhere(tmp_path, name):
 def test_bytes_changed_anywhere(tmp_path, name):
     path = MAKERS[name](tmp_path / name)
     whole = path.read_bytes()
-    for _ in range(25):
+    for _ in range(EACH):
         spoilt = bytearray(whole)
         for place in RNG.integers(0, min(len(whole), 4096), 8):
             spoilt[place] = RNG.integers(0, 256)
@@ -98,7 +100,7 @@ def test_a_chart_cut_anywhere(tmp_path):
     made.feature(43, 2, [made.edge([(5, 50), (5.1, 50.1), (5.2, 50)])], {174: "10"})
     path = made.write(tmp_path / "XX5TEST1.000")
     whole = path.read_bytes()
-    for length in RNG.integers(0, len(whole), 40):
+    for length in RNG.integers(0, len(whole), EACH):
         path.write_bytes(whole[:length])
         try:
             read_hazards(path)

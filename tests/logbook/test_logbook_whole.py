@@ -76,7 +76,8 @@ def adding(path: Path, days: list[str]) -> subprocess.Popen[str]:
 
 def test_two_writers_at_once_lose_nothing(book):
     """Both also make the file: neither may overwrite the other's."""
-    days = [[f"2031-{month:02d}-{day:02d}" for day in range(1, 16)] for month in (5, 6)]
+    count = 16 if THOROUGH else 7
+    days = [[f"2031-{month:02d}-{day:02d}" for day in range(1, count)] for month in (5, 6)]
     writers = [adding(book.path, own) for own in days]
     for writer in writers:
         writer.stdin.write("\n")
@@ -128,7 +129,7 @@ def added_in_a_fork(path: Path, entry: Entry, wait_s: float | None) -> bool:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork")
 def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
-    """Kill -9 at 80 moments (200 where all is tried), from before the file is made to after the
+    """Kill -9 at 16 moments (200 where all is tried), from before the file is made to after the
     last trip.
 
     A child adds one trip to a book of none to three, or to what an earlier kill left, and is killed
@@ -149,7 +150,7 @@ def test_killed_at_any_moment_only_whole_trips_are_there(tmp_path):
     span_s = 2 * (time.perf_counter() - begin) / len(entries)
     before: dict[Path, list[str]] = {}
     done = []
-    moments = 200 if THOROUGH else 24
+    moments = 200 if THOROUGH else 16
     for moment in range(moments):
         path = tmp_path / f"{moment % 4}.gpkg"  # every other one begins with what a kill left
         number = rng.randrange(len(entries))

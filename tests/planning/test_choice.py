@@ -34,7 +34,7 @@ def lanes():
     """Give ten drifts east over even ground, 10 m apart, the northern worth a little more."""
     grid = grid_of(np.full((40, 120), 6.5))
     worth = structure_worth(grid, BAND, [])
-    worth = worth.copy(data=worth.values * np.linspace(1.0, 0.9, 40)[:, None])
+    worth = worth.copy(data=worth.values * np.linspace(1.0, 0.9, 40, dtype=np.float32)[:, None])
     south = np.arange(10) * 10.0
     longitude, latitude = DEGREES.transform(np.full(10, WEST + 205.0), NORTH - 105.0 - south)
     setting = Setting(SafeWater.of(grid), EAST_GOING, BAND, DriftLimits(longest_s=600.0))

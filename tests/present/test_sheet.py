@@ -9,6 +9,7 @@ from pathlib import Path
 import pypdf
 import pytest
 from sheet_lines import END, END_WORDS, START, START_WORDS, line_of, sheet_of
+from thoroughness import THOROUGH
 
 from layers.present.sheet.content import BACK_BY_HAND, NO_HAZARDS
 from layers.present.sheet.fonts import find_fonts
@@ -107,7 +108,7 @@ def test_every_paper_has_its_size_and_large_positions(tmp_path: Path, name: str)
     assert min(largest.values(), default=14) >= max(14, 1.16 * paper.read_pt)
 
 
-@pytest.mark.parametrize("lines", [7, 8, 11, 13])
+@pytest.mark.parametrize("lines", [7, 8, 11, 13] if THOROUGH else [7, 13])
 def test_no_page_is_nearly_empty(tmp_path: Path, lines: int) -> None:
     write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(lines))
     pages = places_of(tmp_path / "sheet.pdf")

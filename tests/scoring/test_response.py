@@ -13,6 +13,7 @@ from scipy.interpolate import CubicSpline
 from shapely.geometry import LineString
 from statsmodels.genmod.families import Poisson
 from statsmodels.genmod.generalized_linear_model import GLM
+from thoroughness import THOROUGH
 
 from benchmarks.worlds.responses import BAND_M, open_season
 from benchmarks.worlds.responses import season as season_of_lines
@@ -96,7 +97,10 @@ def test_silent_without_a_pattern():
     assert sum(fit_response(season(seed, pattern=False)) is None for seed in range(5)) >= 4
 
 
-@pytest.mark.parametrize("world", ["lines_some", "patchy_some", "lines_few", "patchy_few"])
+WORLDS = ["lines_some", "patchy_few"] + THOROUGH * ["patchy_some", "lines_few"]
+
+
+@pytest.mark.parametrize("world", WORLDS)
 def test_lines_and_patches_of_their_own_worth_are_no_pattern(world):
     """At most one season in five speaks by chance where one in twenty may."""
     spoken = [fit_response(season_of_lines(seed, world)) for seed in range(400, 405)]

@@ -33,7 +33,8 @@ def walk(seed, lines=12, count=80):
         east.append(start[0] + np.cumsum(5.0 * np.cos(turn)))
         north.append(start[1] + np.cumsum(5.0 * np.sin(turn)))
         number.append(np.full(count, i, np.int32))
-    return np.concatenate(east), np.concatenate(north), np.concatenate(number)
+    line = pd.Series(np.concatenate(number)).to_numpy()  # read-only, as out of a table
+    return np.concatenate(east), np.concatenate(north), line
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -64,11 +65,12 @@ def test_against_every_pair_of_segments_in_shapely(seed):
 def test_a_crossing_at_a_corner_counts_once_and_a_boat_at_rest_crosses_nothing():
     east = np.array([-10.0, 0.0, 10.0, 0.0, 0.0, 0.0])
     north = np.array([0.0, 0.0, 0.0, -10.0, 0.0, 10.0])
-    number = np.array([0, 0, 0, 1, 1, 1], np.int32)
+    number = pd.Series([0, 0, 0, 1, 1, 1], dtype=np.int32).to_numpy()
     assert len(find_crossings(east, north, number, np.arange(6.0), step_m=1.0)) == 1
     rng = np.random.default_rng(0)
     still = rng.normal(0, 0.5, (2, 3000))
-    none = find_crossings(*still, np.zeros(3000, np.int32), np.arange(3000.0), apart_s=60.0)
+    one = pd.Series(np.zeros(3000, np.int32)).to_numpy()
+    none = find_crossings(*still, one, np.arange(3000.0), apart_s=60.0)
     assert len(none) <= 2
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from made_soundings import cells, centres, lines, soundings_at
 from simulated_survey import old_survey, survey, true_bottom
+from thoroughness import THOROUGH
 
 from seabed import example_grid
 from seabed.errors import GridError
@@ -38,7 +39,7 @@ def rms(values):
     "shape", [{}, {"spacing_m": 100.0}, {"box": (1500.0, 1500.0, 2300.0, 2300.0)}]
 )
 def test_it_is_better_where_covered_and_the_same_beyond(truth, coarse, shape):
-    for seed in (1, 2):
+    for seed in (1, 2) if THOROUGH else (1,):
         table = survey(seed=seed, truth=truth, **shape).table(lag=False)
         merged = merge_onto(coarse, grid_soundings(table, like=coarse))
         check_grid(merged.depth)

@@ -136,7 +136,7 @@ def test_scores_on_simulated_surveys():
 def test_the_running_median_against_brute_force():
     rng = np.random.default_rng(6)
     depth = rng.normal(size=200)
-    number = np.repeat([0, 1, 2], [90, 3, 107]).astype(np.int32)
+    number = pd.Series(np.repeat([0, 1, 2], [90, 3, 107]).astype(np.int32)).to_numpy()
     use = rng.random(200) > 0.2
     found = running_median(depth, number, use, 9)
     for i in np.flatnonzero(use):

@@ -7,6 +7,7 @@ import shapely
 from affine import Affine
 from pyproj import Geod, Transformer
 from scipy.special import erf, erfinv
+from thoroughness import THOROUGH
 
 from seabed.errors import GridError
 from seabed.grid import make_grid
@@ -49,7 +50,7 @@ def difference(one, other, circle=360):
     return abs((one - other + circle / 2) % circle - circle / 2)
 
 
-@pytest.mark.parametrize("faces", [0, 30, 77, 135, 200, 290])
+@pytest.mark.parametrize("faces", [0, 30, 77, 135, 200, 290] if THOROUGH else [30, 200])
 @pytest.mark.parametrize("width", [2.0, 8.0, 16.0])
 def test_scarp_is_found_where_it_is(faces, width):
     found = edges(in_utm(scarp(faces, width=width)))
@@ -112,7 +113,7 @@ def test_faces_of_sand_waves_keep_their_slope():
     assert (found["slope_max_deg"] >= found["slope_mean_deg"]).all()
 
 
-@pytest.mark.parametrize("faces", [0, 40, 115, 250])
+@pytest.mark.parametrize("faces", [0, 40, 115, 250] if THOROUGH else [40, 250])
 @pytest.mark.parametrize("width", [4.0, 12.0])
 @pytest.mark.parametrize("drop", [2.0, 6.0])
 def test_noisy_scarp(faces, width, drop):
@@ -315,7 +316,7 @@ def test_the_usual_slope_is_the_median_over_the_strides():
     ends = [(3 + 2 * k) ** 2 for k in range(STRIDES + 1)]
     falls = np.diff(ends) / (2 * 4.0)
     assert _usual(depth, 0.0, 2.0, 1.0, 0.0, 4.0, 3, 2.0, 0, 0) == pytest.approx(np.median(falls))
-    short = depth[:, :11]  # three strides are known
+    short = depth[:, :11].copy()  # three strides are known
     assert _usual(short, 0.0, 2.0, 1.0, 0.0, 4.0, 3, 2.0, 0, 0) == pytest.approx(
         np.median(falls[:3])
     )

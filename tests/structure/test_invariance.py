@@ -35,7 +35,7 @@ WINDOWED = [
     curvature,
     lambda g: position_index(g, inner_m=8, outer_m=30),
     lambda g: vector_ruggedness(g, radius_m=8),
-    lambda g: geomorphons(g, search_m=24),
+    lambda g: geomorphons(g, search_m=24.0),
 ]
 TURNS = {
     "east-west mirror": lambda d: d[:, ::-1],

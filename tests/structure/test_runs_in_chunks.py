@@ -29,7 +29,7 @@ from seabed.structure.blocks.store import Store, fingerprint
 from seabed.structure.blocks.whole import Chunk, Whole
 
 WANTED = Search(contours_m=(15.0, 20.0), band_m=(14.0, 19.0))
-CHUNK = 150
+CHUNK = 100
 
 ALONE = """
 import sys
@@ -38,16 +38,16 @@ from seabed.structure import Search, find_bottom
 from seabed.loaders import open_stored
 wanted = Search(contours_m=(15.0, 20.0), band_m=(14.0, 19.0))
 find_bottom(open_stored(sys.argv[1]), wanted, folder=Path(sys.argv[2]), source=sys.argv[1],
-            chunk=150, jobs=int(sys.argv[3]))
+            chunk=100, jobs=int(sys.argv[3]))
 """
 
 
 @pytest.fixture(scope="module")
 def file(tmp_path_factory):
     path = tmp_path_factory.mktemp("grid") / "coast.tif"
-    depth = coast(300, 400).values
+    depth = coast(200, 270).values
     with rasterio.open(
-        path, "w", driver="GTiff", dtype="float32", count=1, width=400, height=300, tiled=True,
+        path, "w", driver="GTiff", dtype="float32", count=1, width=270, height=200, tiled=True,
         blockxsize=128, blockysize=128, crs="EPSG:32631", transform=UTM, nodata=np.nan,
     ) as target:  # fmt: skip
         target.write(depth, 1)

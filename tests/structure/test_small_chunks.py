@@ -258,7 +258,8 @@ def test_what_is_beyond_chance_is_put_back_with_a_cell_around_it():
     kernel = np.array([0.1, 0.2, 0.4, 0.2, 0.1], np.float32)
     depth = smooth + 2 * rest
     out = np.empty_like(depth)
-    _put_back(0, 24, depth, smooth, rest, kernel, 0.5, 3.0, out)
+    limits = np.float32(0.5), np.float32(3.0)
+    _put_back(0, 24, depth, smooth, rest, kernel, *limits, out)
     narrow = correlate1d(correlate1d(rest, kernel, 0, mode="constant"), kernel, 1, mode="constant")
     marked = binary_dilation(np.abs(narrow) > 0.5, np.ones((3, 3)))
     assert 0.1 < marked.mean() < 0.9

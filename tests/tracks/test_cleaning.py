@@ -106,7 +106,7 @@ def test_a_clock_put_back_drops_the_shorter_part():
 def test_a_clock_put_back_without_overlap_keeps_both_parts():
     fixes = straight()
     fixes.loc[:19, "time"] += pd.Timedelta(hours=1)
-    cleaned, report = clean(fixes, CutSettings(impossible_speed_mps=40))
+    cleaned, report = clean(fixes, CutSettings(impossible_speed_mps=40.0))
     assert counts(report) == {"out_of_order": 40, "gaps": 1}
     assert len(cleaned) == 60
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from thoroughness import THOROUGH
 
 from layers.water.currents.currents import CurrentTable
 from layers.water.currents.events import current_events
@@ -25,6 +26,7 @@ HOURS = np.arange(f"{YEAR}-01-01", f"{YEAR + 1}-01-01", dtype="datetime64[h]").a
     "datetime64[ns]"
 )
 KNOT = 1852 / 3600
+SOME = 1 if THOROUGH else 3  # of the stations, one in so many: some of every kind
 
 
 def harmonics_of(station: Station) -> Harmonics:
@@ -101,11 +103,14 @@ def test_highs_and_lows_of_a_year(stations: list[tuple[dict[str, Any], Station]]
         inside = (theirs["ms"] > 0) & (theirs["ms"] < HOURS[-1].astype("int64") / 1e6 - 6e4)
         at = pd.to_datetime(theirs["ms"], unit="ms").to_numpy().astype("datetime64[ns]")
         ours = as_utc(found["time"])
-        for moment, is_high in zip(at[bold & inside], theirs["high"][bold & inside], strict=True):
-            same = ours[found["high"].to_numpy(bool) == bool(is_high)]
-            apart = np.abs(same - moment).min() / np.timedelta64(60, "s")
-            assert apart < 2.0, (answer["record"]["id"], moment, apart)
-            compared += 1
+        for high in (True, False):
+            same = ours[found["high"].to_numpy(bool) == high]
+            moments = at[bold & inside & (theirs["high"].to_numpy(bool) == high)]
+            after = np.searchsorted(same, moments).clip(1, len(same) - 1)
+            apart = np.minimum(*(np.abs(same[after - back] - moments) for back in (0, 1)))
+            late = apart >= np.timedelta64(120, "s")
+            assert not late.any(), (answer["record"]["id"], moments[late], apart[late])
+            compared += len(moments)
     assert compared > 28 * 500
 
 
@@ -118,7 +123,7 @@ def test_tables_of_every_kind_of_tide_are_read(
     """
     path = tmp_path / "table.csv"
     read = 0
-    for _, station in stations:
+    for _, station in stations[::SOME]:
         if station.heights is None:
             continue
         found = turns(station.heights, HOURS[0], HOURS[-1])
@@ -132,7 +137,7 @@ def test_tables_of_every_kind_of_tide_are_read(
         table = read_high_low_table(path)
         assert len(table.times) == len(found)
         read += 1
-    assert read >= 24
+    assert read >= 24 / SOME
 
 
 def test_highs_and_lows_of_subordinate_stations(
@@ -183,7 +188,7 @@ def test_against_a_third_program(stations: list[tuple[dict[str, Any], Station]])
 
     known = set(hatyan.get_const_list_hatyan("all_schureman")) - {"M3", "S3"}
     worst = {}
-    for answer, station in stations:
+    for answer, station in stations[::SOME]:
         ours = harmonics_of(station)
         names = [HATYAN_NAMES.get(canonical_name(n), canonical_name(n).upper()) for n in ours.names]
         both = np.array([name in known for name in names])

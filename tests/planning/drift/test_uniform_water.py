@@ -126,7 +126,7 @@ def test_places_are_in_the_cells_that_their_whole_numbers_name():
 
 def test_polynomials_of_places_are_those_of_another_library():
     rng = np.random.default_rng(4)
-    row, column = rng.normal(0.0, 1.0, (2, 6, 6))
+    row, column = np.moveaxis(rng.normal(0.0, 1.0, (6, 6, 2)), 2, 0)
     polynomials = CellPolynomials(np.array([-33.0, 46.0]), np.array([0.5, 0.2]), row, column)
     for x, y in rng.uniform(-1.0, 1.0, (5, 2)):
         place = cell_at(-33.0 + 0.5 * x, 46.0 + 0.2 * y, polynomials)

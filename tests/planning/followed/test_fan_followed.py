@@ -19,9 +19,10 @@ to chance at the most (two thousand 1.1), one standard deviation, the plan's own
 
 ON_THE_WHOLE = 0.03
 
-WORLDS = ["current that turns 40 degrees an hour", "drifting free, wind SW 6 kn"]
+WORLDS = ["current that turns 40 degrees an hour"]
 if THOROUGH:
     WORLDS += [
+        "drifting free, wind SW 6 kn",
         "wind S 22 kn", "current of 2.3 kn, motor near its limit",
         "current that knows its own doubt", "trim corrected every 15 min",
     ]  # fmt: skip

@@ -3,15 +3,20 @@
 import numpy as np
 import pandas as pd
 import pytest
+from thoroughness import THOROUGH
 
 from benchmarks.planning.followed import Heights, Streams, World, check_plan
 from benchmarks.planning.passes_truth import EPOCH, LEAST_M, at, blown, grid_of, planned, table_of
 from layers.water import FixedWind
 
-FREE_AND_HELD = pytest.mark.parametrize("held", [None, (0.25, 0.5)], ids=["free", "held"])
+HELD = {"free": None, "held": (0.25, 0.5)}
+FREE_AND_HELD = pytest.mark.parametrize("held", HELD.values(), ids=HELD)
+HELD_ALONE = (
+    FREE_AND_HELD if THOROUGH else pytest.mark.parametrize("held", [HELD["held"]], ids=["held"])
+)
 
 
-@FREE_AND_HELD
+@HELD_ALONE
 def test_a_falling_tide_ends_the_passes_over_a_shoal(held):
     """Half a metre of charted depth on the bank; the tide falls by 2 m from 6:00 to 12:00."""
     depth = np.full((120, 160), 6.0)
@@ -27,7 +32,7 @@ def test_a_falling_tide_ends_the_passes_over_a_shoal(held):
     assert len(plan.passes) >= 2
 
 
-@FREE_AND_HELD
+@HELD_ALONE
 def test_a_tide_that_turns_in_the_session(held):
     depth = np.full((120, 160), 9.0)
     depth[40:80, 30:130] = 6.0

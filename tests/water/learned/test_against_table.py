@@ -34,9 +34,9 @@ class Station:
 
 @pytest.fixture(scope="module")
 def learned_seasons():
-    """Learned currents of three seasons, in the thorough set six, each with its own."""
+    """Learned currents of two seasons, in the thorough set six, each with its own."""
     made = []
-    for seed in range(1, 7 if THOROUGH else 4):
+    for seed in range(1, 7 if THOROUGH else 3):
         one = season(seed)
         motions = drift_motions(one.fixes, one.drifts, one.wind)
         made.append((one, learn_current(motions, one.heights, CRAFT_LEEWAY)))
