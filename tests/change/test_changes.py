@@ -14,7 +14,7 @@ from seabed import changes_since, make_grid
 from seabed.errors import GridError
 from tests.change.two_surveys import laid, noisy, ripples, still_ground
 
-SMALL = {"side_m": 480.0}  # for what does not depend on the number of places
+SMALL = {"side_m": 400.0}  # for what does not depend on the number of places
 MOUND = 2.5 * 2 * np.pi * 15**2  # the volume of a Gaussian hole of 2.5 m and 15 m
 
 

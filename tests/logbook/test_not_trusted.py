@@ -9,6 +9,7 @@ import struct
 import pytest
 from book_tables import made_entry
 from byte_damage import harmed
+from thoroughness import THOROUGH
 
 from layers.area import default_area
 from layers.jobs.check._checking import check_file
@@ -93,7 +94,7 @@ def blob(kind, *numbers, head=b"GP\0\1\xe6\x10\0\0"):
 LINE = struct.pack("<BII4d", 1, 2, 2, 0.0, 1e308, 1.0, 1.0)
 
 
-@pytest.mark.parametrize("table", ["drifts", "pieces", "catches", "lines"])
+@pytest.mark.parametrize("table", ["drifts", "catches"] + THOROUGH * ["pieces", "lines"])
 @pytest.mark.parametrize(
     ("value", "said"),
     [

@@ -15,6 +15,7 @@ import pytest
 from book_tables import made_entry
 from shapely.affinity import translate
 from shapely.geometry import LineString
+from thoroughness import THOROUGH
 
 from layers.logbook import Entry, Logbook, Naming
 from layers.logbook.sharing import shared_layers, square_m
@@ -25,6 +26,7 @@ from seabed.geodesy import distance_m
 NAMING = Naming(40.0, name_lines)
 SIZES = (1000.0, 1300.0, 2500.0)
 LINES = 300
+MOVED = 60 if THOROUGH else 20
 
 
 def over_many_lines(seed: int, *, lines: int = LINES, each: int = 2) -> Entry:
@@ -132,7 +134,7 @@ def scattered(entry, sigma_m):
 def test_what_comes_between_two_copies_gives_nothing_away(tmp_path, change):
     """A drift that is in two squares is near the edge between them: within 100 m in one of six."""
     book = Logbook(tmp_path / "book.gpkg")
-    entry = scattered(over_many_lines(7, lines=60, each=4), 60.0)
+    entry = scattered(over_many_lines(7, lines=MOVED, each=4), 60.0)
     book.add([entry], naming=NAMING)
     if change == "restore":  # of what was before the first copy
         book.add([made_entry("2031-07-05", points=5)], naming=NAMING)
@@ -144,8 +146,8 @@ def test_what_comes_between_two_copies_gives_nothing_away(tmp_path, change):
     elif change == "restore":
         book.restore()
     elif change == "more trips":
-        more = scattered(over_many_lines(7, lines=60, each=3), 40.0)
-        more.drifts["drift_id"] = [f"2031-06-15 #{i}" for i in range(180)]
+        more = scattered(over_many_lines(7, lines=MOVED, each=3), 40.0)
+        more.drifts["drift_id"] = [f"2031-06-15 #{i}" for i in range(3 * MOVED)]
         late = pd.Timedelta(days=1)
         for table in (more.drifts, more.pieces):
             table[["start", "end"]] += late

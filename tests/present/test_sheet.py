@@ -62,7 +62,7 @@ def test_what_is_read_afloat_is_12_points_or_more(tmp_path: Path) -> None:
     assert max(size for text, size in sizes.items() if "11.400" in text) >= 14 - 1e-6
 
 
-@pytest.mark.parametrize(("lines", "pages"), [(1, 1), (6, 1), (7, 2), (16, 3)])
+@pytest.mark.parametrize(("lines", "pages"), [(6, 1), (7, 2)] + THOROUGH * [(1, 1), (16, 3)])
 def test_six_lines_fill_a_page(tmp_path: Path, lines: int, pages: int) -> None:
     write_sheet_pdf(tmp_path / "sheet.pdf", sheet_of(lines))
     told = pages_of(tmp_path / "sheet.pdf")

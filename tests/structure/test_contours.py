@@ -100,7 +100,7 @@ def test_nothing_to_find_gives_empty_tables_with_columns(depth):
 
 def test_band_on_a_cone_is_a_ring():
     tip, grid = cone()
-    found = depth_band(grid, 7.0, 9.0)
+    found = depth_band(grid, 7, 9)
     assert len(found) == 1
     ring = found.geometry[0]
     assert len(ring.interiors) == 1

@@ -183,7 +183,7 @@ def test_any_bottom_in_any_chunks(grid, chunk):
 def test_depths_in_whole_steps_cover_the_same_ground():
     """Lines run through the very centres of cells: where they touch, either may go on as either."""
     grid = coast(*SHAPE, steps_m=0.5)
-    whole, parts = tables_of(find_bottom(grid, SEARCH)), in_chunks(grid, SEARCH, 113)
+    whole, parts = tables_of(find_bottom(grid, SEARCH)), in_chunks(grid, SEARCH, 150)
     for name in ("edges", "axes"):
         assert_the_same({name: whole[name]}, {name: parts[name]})
     for depth, lines in whole["contours"].groupby("depth_m"):

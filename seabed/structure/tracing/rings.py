@@ -26,7 +26,7 @@ def noise_made(
     points, offsets = lines
     out = np.zeros(len(offsets) - 1, np.bool_)
     if len(out) and least_m.any():
-        _look_into(points - np.array(corner), offsets, depth, level, least_m, out)
+        _look_into(points - np.array(corner), offsets, depth, float(level), least_m, out)
     return out
 
 
