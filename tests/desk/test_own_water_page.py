@@ -1,8 +1,8 @@
 """Own trips and tables on the desk: the current is learned, soundings merged; asked before use."""
 
 import re
+import shutil
 import tomllib
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -15,15 +15,15 @@ from seabed.grid.places import sample
 
 pytestmark = pytest.mark.browser
 
-DEMO = Path(__file__).parents[2] / "demo_area"
 BIAS_M = 0.5
 
 
 @pytest.fixture(scope="module")
-def page(open_desk):
+def page(open_desk, root, demo):
     page = open_desk()
     page.get_by_role("button", name="Try an invented water").click()
     page.wait_for_url("**/today*")
+    shutil.copy(demo / "sound.tif", root / "demo water" / "grids")  # coarse: no check needs more
     page.goto(page.url.replace("/today", "/water"))
     page.wait_for_selector("body[data-ready=yes]")
     return page
@@ -79,9 +79,9 @@ def test_a_learned_current_is_shown_then_used_then_undone(page, area):
     assert water_of(area)["water"]["currents"] == "tides/current_table.csv"
 
 
-def sounded(path):
+def sounded(path, grid_file):
     """Eight lines across the middle of the sound, 0.5 m deeper than the grid, at high water."""
-    grid = open_grid(DEMO / "sound.tif")
+    grid = open_grid(grid_file)
     rows = []
     time = pd.Timestamp("2031-06-14T12:00:00Z")
     for line in range(8):
@@ -98,11 +98,13 @@ def sounded(path):
     return path
 
 
-def test_own_soundings_are_merged_shown_used_and_undone(page, area, tmp_path):
+def test_own_soundings_are_merged_shown_used_and_undone(page, area, demo, tmp_path):
     page.wait_for_selector("body[data-ready=yes]")
     page.locator("#sound > summary").click()
     with page.expect_navigation(wait_until="domcontentloaded"):
-        page.locator("#sound input[type=file]").set_input_files(sounded(tmp_path / "own.csv"))
+        page.locator("#sound input[type=file]").set_input_files(
+            sounded(tmp_path / "own.csv", demo / "sound.tif")
+        )
     page.wait_for_selector("body[data-ready=yes]")
     page.locator("#sound").evaluate("card => { card.open = true; }")
     page.get_by_label("Remove no tide: only the shape counts").check()
