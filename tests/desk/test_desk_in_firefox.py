@@ -1,4 +1,4 @@
-"""The desk in Firefox, where there is one: a trip is put right, and in the thorough set logged."""
+"""The desk in Firefox, where there is one; ``test_map_in_firefox.py`` opens each of its pages."""
 
 from __future__ import annotations
 
@@ -13,6 +13,9 @@ import pytest
 from thoroughness import THOROUGH
 
 from layers.logbook import Logbook
+
+if not THOROUGH:
+    pytest.skip("make test-all only: Chromium does the same in make test", allow_module_level=True)
 
 pytestmark = pytest.mark.browser
 
@@ -54,7 +57,9 @@ def printed(driver: Any) -> str:
     return "".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
 
 
-def test_a_trip_is_put_right_in_firefox(firefox: Any, root: Path, address: str, demo: Path) -> None:
+def test_a_trip_is_put_right_and_logged_in_firefox(
+    firefox: Any, root: Path, address: str, demo: Path
+) -> None:
     water = root / "sound"
     water.mkdir(parents=True)
     (water / "area.toml").write_text('[area]\ntimezone = "Etc/GMT+2"\n')
@@ -84,10 +89,9 @@ def test_a_trip_is_put_right_in_firefox(firefox: Any, root: Path, address: str, 
     firefox.execute_script("document.querySelector('[data-do=undo]').click()")
     until(firefox, "document.getElementById('by-hand').hidden")
     assert ends(firefox) == first
-    if THOROUGH:
-        firefox.execute_script("document.querySelector('[name=log]').click()")
-        until(firefox, "document.querySelector('[data-state=done]') !== null")
-        assert Logbook(water / "logbook.gpkg").trips()["trip"].tolist() == ["2031-06-07"]
+    firefox.execute_script("document.querySelector('[name=log]').click()")
+    until(firefox, "document.querySelector('[data-state=done]') !== null")
+    assert Logbook(water / "logbook.gpkg").trips()["trip"].tolist() == ["2031-06-07"]
     asked = "performance.getEntriesByType('resource').map((one) => one.name)"
     outside = [one for one in until(firefox, asked) if not one.startswith(("http://127.", "data:"))]
     assert outside == []
@@ -100,7 +104,6 @@ def fill(driver: Any, name: str, value: str) -> None:
     driver.execute_script(f"{field}.value = '{value}'; {change}", sandbox=None)
 
 
-@pytest.mark.skipif(not THOROUGH, reason="make test-all only; Chromium does the same in make test")
 def test_a_day_is_planned_again_for_another_wind_and_a_season_ranked(
     firefox: Any, root: Path, address: str, demo: Path
 ) -> None:

@@ -1,8 +1,13 @@
-"""The map in Firefox, where there is one: it opens, tells depths, tries a drift, keeps a fish."""
+"""The map in Firefox, where there is one: it opens, tells depths, tries a drift, keeps a fish.
+
+The desk's pages open in it too.
+"""
 
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 import time
 from pathlib import Path
 from typing import Any
@@ -13,6 +18,7 @@ import xarray as xr
 from map_content import content_of
 from pyproj import Transformer
 
+from layers.desk.serving import stop_desk
 from layers.maps import water_of_day, write_map
 from layers.water import FixedCurrent, FixedWind
 
@@ -76,3 +82,22 @@ def test_the_map_works_in_firefox(firefox: Any, small_grid: xr.DataArray, tmp_pa
     assert said(firefox, "return document.querySelectorAll('.tally li').length") == 1
     asked = said(firefox, "return performance.getEntriesByType('resource').map((r) => r.name)")
     assert [name for name in asked if not name.startswith(("data:", "blob:"))] == []
+
+
+def test_every_page_of_the_desk_opens_in_firefox(firefox: Any, tmp_path: Path) -> None:
+    """A page is ready when its code has run."""
+    (tmp_path / "sound").mkdir()
+    (tmp_path / "sound" / "area.toml").write_text('[area]\ntimezone = "Etc/GMT+2"\n')
+    command = [sys.executable, "-m", "layers.cli.main", "desk", str(tmp_path), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        (address,) = re.findall(r"http://\S+", process.stdout.readline())
+        firefox.navigate(address)
+        for page in ("today", "trips", "season", "bottom", "water"):
+            ready(firefox)
+            firefox.navigate(f"{address.partition('/?')[0]}/w/sound/{page}")
+            assert said(firefox, "return document.querySelector('h1:not(.wrong)') !== null"), page
+        ready(firefox)
+        firefox.navigate("about:blank")
+        assert stop_desk(tmp_path)
+        assert process.wait(600) == 0
