@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -84,20 +85,25 @@ def test_the_map_works_in_firefox(firefox: Any, small_grid: xr.DataArray, tmp_pa
     assert [name for name in asked if not name.startswith(("data:", "blob:"))] == []
 
 
-def test_every_page_of_the_desk_opens_in_firefox(firefox: Any, tmp_path: Path) -> None:
-    """A page is ready when its code has run."""
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[str]:
+    """The address of a desk with one water, ``sound``."""
     (tmp_path / "sound").mkdir()
     (tmp_path / "sound" / "area.toml").write_text('[area]\ntimezone = "Etc/GMT+2"\n')
     command = [sys.executable, "-m", "layers.cli.main", "desk", str(tmp_path), "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
         assert process.stdout is not None
-        (address,) = re.findall(r"http://\S+", process.stdout.readline())
-        firefox.navigate(address)
-        for page in ("today", "trips", "season", "bottom", "water"):
-            ready(firefox)
-            firefox.navigate(f"{address.partition('/?')[0]}/w/sound/{page}")
-            assert said(firefox, "return document.querySelector('h1:not(.wrong)') !== null"), page
-        ready(firefox)
-        firefox.navigate("about:blank")
+        yield re.findall(r"http://\S+", process.stdout.readline())[0]
         assert stop_desk(tmp_path)
         assert process.wait(600) == 0
+
+
+def test_every_page_of_the_desk_opens_in_firefox(firefox: Any, desk: str) -> None:
+    """A page is ready when its code has run."""
+    firefox.navigate(desk)
+    ready(firefox)
+    for page in ("today", "trips", "season", "bottom", "water"):
+        firefox.navigate(f"{desk.partition('/?')[0]}/w/sound/{page}")
+        assert said(firefox, "return document.querySelector('h1:not(.wrong)') !== null"), page
+        ready(firefox)
+    firefox.navigate("about:blank")
