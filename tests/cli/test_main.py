@@ -43,10 +43,13 @@ def run(*arguments: str | Path, code: str = RUN[-1], cwd: Path | None = None, **
     )
 
 
-def test_done_is_0_and_the_version_is_shown():
-    done = run("--version")
-    assert done.returncode == 0
-    assert done.stdout.startswith("seabed-layers ")
+def test_done_is_0_and_the_version_is_shown(capsys):
+    from layers.cli.main import main
+
+    with pytest.raises(SystemExit) as ended:
+        main(["--version"])
+    assert not ended.value.code
+    assert capsys.readouterr().out.startswith("seabed-layers ")
 
 
 @pytest.mark.parametrize(
@@ -175,7 +178,7 @@ ODD = (
     {"NO_COLOR": "1", "TERM": "dumb"},
     {"LC_ALL": "C"},
 )
-TOGETHER = (ODD[0] | ODD[2] | ODD[3], ODD[1] | ODD[4], ODD[5])
+TOGETHER = (ODD[0] | ODD[2] | ODD[3], ODD[1] | ODD[4] | ODD[5])
 
 
 @pytest.mark.parametrize("environment", ODD if THOROUGH else TOGETHER, ids=str)
@@ -216,13 +219,17 @@ def test_a_file_whose_name_is_no_text_is_refused(tmp_path):
     assert done.stdout == ""
 
 
-def test_json_is_plain_ascii_with_the_cautions(tmp_path):
-    done = run("area", "--out", tmp_path / "ö.toml", "--json", PYTHONIOENCODING="ascii")
-    answer = json.loads(done.stdout)
-    assert done.stdout.isascii()
+def test_json_is_plain_ascii_with_the_cautions(tmp_path, capsys):
+    from layers.cli.main import main
+
+    with pytest.raises(SystemExit):
+        main(["area", "--out", str(tmp_path / "ö.toml"), "--json"])
+    told = capsys.readouterr()
+    answer = json.loads(told.out)
+    assert told.out.isascii()
     assert Path(answer["files"]["area"]) == tmp_path / "ö.toml"
     assert answer["cautions"].startswith("Not for navigation.")
-    assert done.stderr == ""
+    assert told.err == ""
 
 
 def test_an_area_file_names_grids_from_its_own_folder(tmp_path, monkeypatch):

@@ -5,7 +5,9 @@ Two scarps run north: one of 3 m that faces east in the band, one of 12 m below 
 
 from __future__ import annotations
 
+import contextlib
 import csv
+import io
 import json
 import re
 import sqlite3
@@ -25,9 +27,9 @@ WRECKS, UWTROC, DEPCNT, RESARE = 159, 153, 43, 112
 OBJNAM, VALDCO, RESTRN = 116, 174, 131
 
 
-@pytest.fixture
-def grid(tmp_path):
-    path = tmp_path / "small.tif"
+@pytest.fixture(scope="module")
+def grid(tmp_path_factory):
+    path = tmp_path_factory.mktemp("small") / "small.tif"
     with rasterio.open(
         path, "w", driver="GTiff", height=150, width=300, count=1, dtype="float32",
         crs="EPSG:32625", transform=TRANSFORM, nodata=-9999.0,
@@ -61,15 +63,25 @@ def scout(capsys, *arguments):
     return told.out
 
 
-def test_ranking_on_screen_in_csv_layers_and_json_are_one(grid, tmp_path, capsys):
-    out = tmp_path / "out"
-    said = scout(capsys, grid, "--band", "4-7 m", "--units", "m", "--out", out)
+@pytest.fixture(scope="module")
+def scouted(grid):
+    """A scouting without a chart: its folder, and what was printed."""
+    out, printed = grid.parent / "out", io.StringIO()
+    with pytest.raises(SystemExit) as ended, contextlib.redirect_stdout(printed):
+        main(["scout", str(grid), "--band", "4-7 m", "--units", "m", "--out", str(out)])
+    assert not ended.value.code
+    return out, printed.getvalue()
+
+
+def test_ranking_on_screen_in_csv_layers_and_json_are_one(scouted, grid, monkeypatch, capsys):
+    out, said = scouted
     shown = re.findall(r"^(R\d+) +(\w+) ", said, re.MULTILINE)
     with (out / "ranking.csv").open(encoding="utf-8-sig", newline="") as stream:
         rows = list(csv.DictReader(stream))
     assert shown == [(row["name"], row["kind"]) for row in rows][:10]
     layer = gpd.read_file(out / "structure.gpkg", layer="ranking").sort_values("rank")
     assert layer["name"].tolist() == [row["name"] for row in rows]
+    monkeypatch.setattr("layers.jobs.scout.write_scout", lambda *_: {})
     answer = json.loads(
         scout(capsys, grid, "--band", "4-7 m", "--units", "m", "--out", out, "--json")
     )
@@ -82,9 +94,8 @@ def test_ranking_on_screen_in_csv_layers_and_json_are_one(grid, tmp_path, capsys
     assert float(best["longitude"]) == pytest.approx(place(75, 75)[0], abs=1e-4)
 
 
-def test_report_shows_each_place_and_names_the_missing_chart(grid, tmp_path, capsys):
-    out = tmp_path / "out"
-    scout(capsys, grid, "--band", "4-7 m", "--out", out)
+def test_report_shows_each_place_and_names_the_missing_chart(scouted):
+    out, _ = scouted
     page = (out / "report.html").read_text(encoding="utf-8")
     ranking = gpd.read_file(out / "structure.gpkg", layer="ranking")
     assert page.count("<svg") == 2 * min(len(ranking), 25)  # a cut and a small map each
@@ -123,7 +134,7 @@ def test_a_chart_brings_dangers_contours_and_what_it_did_not_understand(
 
 def test_the_area_file_may_name_the_chart(grid, chart, tmp_path, capsys):
     area = tmp_path / "area.toml"
-    area.write_text(f'[grid]\nfiles = ["{grid.name}"]\n[charts]\nfiles = ["{chart.name}"]\n')
+    area.write_text(f'[grid]\nfiles = ["{grid}"]\n[charts]\nfiles = ["{chart.name}"]\n')
     said = scout(capsys, "--area", area, "--out", tmp_path / "out", "--json")
     assert json.loads(said)["counts"]["hazards"] == 2
 

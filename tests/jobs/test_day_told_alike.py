@@ -25,7 +25,7 @@ from layers.present.sheet.content import NO_HAZARDS
 from seabed.grid.extent import metric_crs
 from seabed.grid.places import sample
 
-DEMO = coarse_demo() / "area.toml"
+DEMO = coarse_demo(4) / "area.toml"
 HOURS = {"begin": "7:00", "end": "12:00"}
 
 PRINTED = {
@@ -39,7 +39,7 @@ PRINTED = {
 def day_of(out, **more):
     return plan.run(
         PlanRequest(
-            area=DEMO, date="2031-06-14", out=out, **({"wind": ("SW 8 kn",)} | HOURS | more)
+            date="2031-06-14", out=out, **({"area": DEMO, "wind": ("SW 8 kn",)} | HOURS | more)
         )
     )  # fmt: skip
 
@@ -80,7 +80,8 @@ def test_the_day_fits_in_forty_lines(either, capsys):
 
 def test_a_boat_left_alone_in_a_gale_adds_a_row_a_line(tmp_path, capsys, monkeypatch):
     monkeypatch.setattr("layers.jobs.plan.write_plan", lambda plan, paper: ())
-    gale = day_of(tmp_path, wind=("SW 40 kn",), free=True, beyond_limits=True)
+    area = coarse_demo() / "area.toml"
+    gale = day_of(tmp_path, area=area, wind=("SW 40 kn",), free=True, beyond_limits=True)
     assert len(gale.lines) > 15  # each with one pass
     screen = screen_of(gale, capsys)
     rest = len([*gale.warnings, *screen.splitlines()]) - len(gale.lines)
