@@ -5,14 +5,17 @@ All of it in a folder with blanks and letters of many scripts, in the plain loca
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import json
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
 import tomllib
+import zipfile
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -234,6 +237,12 @@ def check_whole(path: Path) -> None:
             assert content.endswith(b"END:VCALENDAR\r\n")
         case ".gpkg" | ".fgb":
             assert len(pyogrio.list_layers(path))
+        case ".kmz":
+            with zipfile.ZipFile(path) as archive:
+                assert archive.testzip() is None
+        case ".mbtiles":
+            with contextlib.closing(sqlite3.connect(path)) as tiles:
+                assert tiles.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
         case ".tif":
             with rasterio.open(path) as grid:
                 grid.read()

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import shutil
 import sqlite3
 from pathlib import Path
 
@@ -28,10 +29,18 @@ DEMO = coarse_demo(4)
 DAYS = ("2031-06-14", "2031-06-21")
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory) -> Path:
+    """A logbook of two trips of three drifts and fish each."""
+    file = tmp_path_factory.mktemp("made") / "log.gpkg"
+    Logbook(file).add([made_entry(day) for day in DAYS])
+    return file
+
+
 @pytest.fixture
-def folder(tmp_path, monkeypatch) -> Path:
-    """The current folder, with a logbook of two trips of three drifts and fish each."""
-    Logbook(tmp_path / "log.gpkg").add([made_entry(day) for day in DAYS])
+def folder(tmp_path, monkeypatch, made) -> Path:
+    """The current folder, with a copy of that logbook."""
+    shutil.copy(made, tmp_path)
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
