@@ -16,7 +16,7 @@ SAID = "Times without a zone were read as UTC; give --timezone"
 
 def told(capsys: pytest.CaptureFixture[str], out: Path, *words: object) -> str:
     with pytest.raises(SystemExit) as ended:
-        main(["trip", str(DEMO / "trip_1.gpx"), "--out", str(out), *map(str, words)])
+        main(["trip", str(DEMO / "trip_2a.gpx"), "--out", str(out), *map(str, words)])
     assert not ended.value.code
     return capsys.readouterr().out
 
