@@ -5,9 +5,7 @@ from __future__ import annotations
 import io
 import json
 import sqlite3
-from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -18,7 +16,6 @@ from PIL import Image
 from shapely.geometry import LineString
 
 from layers import jobs
-from layers.area import Area
 from layers.cli.main import main
 from layers.jobs import picture
 from layers.jobs.requests import PictureRequest
@@ -37,27 +34,6 @@ def grid(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ) as file:  # fmt: skip
         file.write(depth, 1)
     return path
-
-
-@pytest.fixture(scope="module", autouse=True)
-def searched() -> Iterator[None]:
-    """All pictures are of one grid, which is searched once."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(picture, "_structure", searched_once(picture._structure))
-        yield
-
-
-def searched_once(search: Callable[..., Any]) -> Callable[..., Any]:
-    known: dict[str, Any] = {}
-
-    def found(area: Area, request: PictureRequest, cells: int) -> Any:
-        if request.structure or cells > picture.MOST_SEARCHED:
-            return search(area, request, cells)
-        if "tables" not in known:
-            known["tables"] = search(area, request, cells)
-        return known["tables"]
-
-    return found
 
 
 def request_of(grid: Path, out: Path, **more: object) -> PictureRequest:
@@ -116,7 +92,7 @@ def test_of_a_large_grid_the_structure_is_asked_for(
     grid: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(picture, "MOST_SEARCHED", 1000)
-    made = jobs.run(request_of(grid, tmp_path, estimate=True))
+    made = jobs.run(request_of(grid, tmp_path, estimate=True, zoom="12"))
     assert made.notes[0].startswith("Edges, humps and holes are not drawn: of a grid of 18,000")
 
 
@@ -157,11 +133,11 @@ def test_what_can_t_be_right_is_refused(
 def test_more_than_a_card_s_file_system_takes_is_refused(
     grid: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(picture, "MOST_BYTES", 30_000.0)
+    monkeypatch.setattr(picture, "MOST_BYTES", 3000.0)
     with pytest.raises(
-        SeabedError, match=r"about \d+ kB a file, more than the 30 kB that is written\. Give"
+        SeabedError, match=r"about \d+ kB a file, more than the 3 kB that is written\. Give"
     ):
-        jobs.run(request_of(grid, tmp_path / "p"))
+        jobs.run(request_of(grid, tmp_path / "p", zoom="12-13"))
 
 
 def test_the_command_says_zooms_and_sizes(
