@@ -66,7 +66,8 @@ READING = {
     "told": ["tide", *AREA, *DAY],
 }
 BIG = {"demo"}  # of which the rest holds one part each
-ALIKE = set() if THOROUGH else {"learn", "again", "log", "told"}  # second forms of a command
+# second forms of a command
+ALIKE = set() if THOROUGH else {"learn", "again", "log", "told", "rank"}
 # the others read what the trip leaves
 PLAIN = ["trip"] + [n for n in (*READING, *WRITING) if n not in {"trip"} | BIG | ALIKE]
 # Since all is written through one helper, each place is held for some of each kind of writer; all

@@ -39,7 +39,7 @@ def test_another_grid_chart_or_band_is_another_ground(water):
 def test_one_job_after_another_answers_as_each_alone(water, tmp_path):
     """What is kept of the ground is not changed by a job that uses it."""
     of = {"area": water, "log": tmp_path / "book.gpkg"}
-    tracks = {"tracks": (water.with_name("trip_1.gpx"),)}
+    tracks = {"tracks": (water.with_name("trip_2a.gpx"),)}
     fish = {"catches": (water.with_name("catches.csv"),)}
     day = {"date": "2031-06-14", "begin": "9:00", "end": "9:30", "wind": ("SW 8 kn",)}
     jobs = [
