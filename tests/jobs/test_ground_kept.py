@@ -20,7 +20,11 @@ DEMO = coarse_demo(4)
 
 @pytest.fixture
 def water(tmp_path):
-    return shutil.copytree(DEMO, tmp_path / "water") / "area.toml"
+    """A corner of the demo area."""
+    file = shutil.copytree(DEMO, tmp_path / "water") / "area.toml"
+    box = '[grid]\nbox = "-33.392,46.190,-33.380,46.197"\n'
+    file.write_text(file.read_text("utf-8").replace("[grid]\n", box), encoding="utf-8")
+    return file
 
 
 def test_another_grid_chart_or_band_is_another_ground(water):
