@@ -53,26 +53,26 @@ def blended(over: list[float], under: list[float], share: float) -> list[float]:
     return [share * a + (1 - share) * b for a, b in zip(over, under, strict=True)]
 
 
-@pytest.mark.parametrize("view", ["day", "sun", "night"])
 def test_contours_and_labels_stand_out_on_every_depth(
-    open_map: Callable[..., Any], map_file: Path, view: str
+    open_map: Callable[..., Any], map_file: Path
 ) -> None:
     page = open_map(map_file)
-    page.get_by_label("View", exact=True).select_option(view)
-    inks = page.evaluate(INKS)
-    assert len({ink["light"] for _, ink in inks}) == 2 or view == "night"  # it does change
-    worst = min(ratio(blended(rgb(ink["ink"]), ground, 0.8), ground) for ground, ink in inks)
-    assert worst >= LINE, worst
-    assert page.evaluate(DRAWN) > 500  # pixels of four contours, each some hundred long
-    labels = page.evaluate(LABELS)
-    assert len(labels) >= 3
-    for colour, halo in labels:
-        assert ratio(rgb(colour), rgb(halo)) >= TEXT, (colour, halo)
-    if view == "night":  # nothing in full white on the dark water
-        page.click("#side-open")
-        bright = page.evaluate(
-            "[...document.querySelectorAll('#map *')].filter((one) => one.offsetParent &&"
-            " [getComputedStyle(one).color, getComputedStyle(one).backgroundColor]"
-            ".includes('rgb(255, 255, 255)')).map((one) => one.outerHTML)"
-        )
-        assert bright == []
+    for view in ("day", "sun", "night"):
+        page.get_by_label("View", exact=True).select_option(view)
+        inks = page.evaluate(INKS)
+        assert len({ink["light"] for _, ink in inks}) == 2 or view == "night"  # it does change
+        worst = min(ratio(blended(rgb(ink["ink"]), ground, 0.8), ground) for ground, ink in inks)
+        assert worst >= LINE, (view, worst)
+        assert page.evaluate(DRAWN) > 500  # pixels of four contours, each some hundred long
+        labels = page.evaluate(LABELS)
+        assert len(labels) >= 3
+        for colour, halo in labels:
+            assert ratio(rgb(colour), rgb(halo)) >= TEXT, (view, colour, halo)
+    # nothing in full white on the dark water
+    page.click("#side-open")
+    bright = page.evaluate(
+        "[...document.querySelectorAll('#map *')].filter((one) => one.offsetParent &&"
+        " [getComputedStyle(one).color, getComputedStyle(one).backgroundColor]"
+        ".includes('rgb(255, 255, 255)')).map((one) => one.outerHTML)"
+    )
+    assert bright == []

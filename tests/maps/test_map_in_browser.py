@@ -102,16 +102,12 @@ def test_the_pointer_tells_depth_slope_and_place(
         assert -(east_d + east_m / 60) == pytest.approx(longitude, abs=3e-5)
 
 
-def test_slope_under_the_pointer_is_the_planes(open_map: OpenMap, map_file: Path) -> None:
+def test_slope_is_the_planes_and_land_has_no_depth(open_map: OpenMap, map_file: Path) -> None:
     # away from the hump the bottom falls 10 m in 1000 m: atan(0.01) is 0.573 degrees
     page = open_map(map_file)
     longitude, latitude = degrees(620150, 5117250)
     slope = page.evaluate("([a, o]) => seabedMap.depths.slope(a, o)", [latitude, longitude])
     assert slope == pytest.approx(0.573, abs=0.06)  # numbers of 1 cm over 10 m
-
-
-def test_land_has_no_depth(open_map: OpenMap, map_file: Path) -> None:
-    page = open_map(map_file)
     longitude, latitude = degrees(620030, 5117960)
     assert page.evaluate(
         "([a, o]) => Number.isNaN(seabedMap.depths.depth(a, o))", [latitude, longitude]
