@@ -192,7 +192,7 @@ def test_every_version_has_its_step():
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX fork")
 def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
-    """Kill -9 at 30 moments (60 where all is tried), over some twice the time of a migration here.
+    """Kill -9 at 10 moments (60 where all is tried), over some twice the time of a migration here.
 
     The span follows the machine, which others may slow down: longer after one that was not done.
     """
@@ -221,7 +221,7 @@ def test_killed_at_any_moment_of_a_migration_nothing_is_lost(tmp_path):
     took_s = time.perf_counter() - begin
     moments = random.Random(20310614)
     left = []
-    for _ in range(60 if THOROUGH else 15):
+    for _ in range(60 if THOROUGH else 10):
         migrate_and_die(moments.uniform(0, 2 * took_s))
         left.append("new" if Path(f"{path}-journal").exists() or not_null(path) else "done")
         if left[-1] == "done":

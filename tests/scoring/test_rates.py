@@ -7,6 +7,7 @@ import pytest
 from scipy import stats
 from statsmodels.discrete.discrete_model import NegativeBinomial
 from statsmodels.stats.rates import confint_poisson
+from thoroughness import THOROUGH
 
 from layers.scoring import rates
 from layers.scoring.day_rates import (
@@ -175,14 +176,17 @@ def test_bunching_likelihood_is_the_negative_binomial():
 
 
 def test_poisson_fish_on_many_lines_of_few_hours_are_not_called_bunched():
-    """Two tests at 1 in 20 each: of 24 seasons some 2.4, with a standard deviation of 1.5."""
+    """Two tests at 1 in 20 each: of 24 seasons some 2.4, with a standard deviation of 1.5 (of 12
+    some 1.2, 1.0): within four of these.
+    """
+    seasons = 24 if THOROUGH else 12
     random = np.random.default_rng(3)
     line = np.repeat(np.arange(40), 2)
     bunched = 0
-    for _ in range(24):
+    for _ in range(seasons):
         day = np.concatenate([random.choice(20, 2, replace=False) for _ in range(40)])
         _, day = np.unique(day, return_inverse=True)
         hours = random.uniform(0.4, 1.6, 80)
         due = hours * random.lognormal(0.0, 0.7, 40)[line] * random.gamma(4.0, 0.25, 20)[day]
         bunched += rates_with_days(random.poisson(due), hours, line, day).ratio > 1.0
-    assert bunched <= 8, bunched
+    assert bunched <= (8 if THOROUGH else 5), bunched
