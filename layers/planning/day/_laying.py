@@ -142,7 +142,7 @@ class _Day:
 
     def go_home(self) -> None:
         """Run home, if the boat is out and it is known where that is."""
-        if self.home is None or self.here is None or self.free is None:
+        if self.home is None or self.here in (None, self.home) or self.free is None:
             return
         run = self.runs.between(self.here, self.home, self.free)
         self.homes.append(run)
