@@ -11,17 +11,15 @@ import pytest
 from xdist.scheduler import LoadFileScheduling
 
 LONGEST = (
-    "test_whole_job.py", "test_keyboard.py", "test_trip_page.py", "test_desk_in_firefox.py",
-    "test_hard_places.py", "test_killed.py", "test_nothing_calls_out.py", "test_pages.py",
-    "test_map_tools.py", "test_map_of_plan.py", "test_plan_limits.py", "test_plan.py",
-    "test_own_water_page.py", "test_runs_in_chunks.py", "test_examples.py",
-    "test_day_told_alike.py", "test_in_chunks.py", "test_wheel.py", "test_demo_run.py",
-    "test_runner.py", "test_changes.py", "test_picture_ground.py", "test_picture.py",
-    "test_own_grid.py", "test_hard_days.py", "test_fan_followed.py", "test_real_plan.py",
-    "test_map_in_firefox.py", "test_main.py", "test_demo_area.py", "test_every_reader.py",
-    "test_scout_against.py", "test_backups.py", "test_compiled.py", "test_learned_current.py",
-    "test_logbook_whole.py", "test_plan_followed.py", "test_map_in_browser.py",
-    "test_against_table.py",
+    "test_whole_job.py", "test_trip_page.py", "test_keyboard.py", "test_desk_in_firefox.py",
+    "test_pages.py", "test_hard_places.py", "test_demo_run.py", "test_plan_limits.py",
+    "test_plan.py", "test_map_of_plan.py", "test_killed.py", "test_examples.py",
+    "test_attacked.py", "test_nothing_calls_out.py", "test_own_water_page.py", "test_changes.py",
+    "test_picture.py", "test_day_told_alike.py", "test_map_in_browser.py", "test_own_grid.py",
+    "test_logbook_whole.py", "test_every_reader.py", "test_wheel.py", "test_runs_in_chunks.py",
+    "test_main.py", "test_plan_followed.py", "test_map_tools.py", "test_backups.py",
+    "test_compiled.py", "test_map_in_firefox.py", "test_map_for_everybody.py",
+    "test_scout_against.py", "test_share_attacked.py", "test_limits.py",
 )  # fmt: skip
 """Files that take long, the longest first; who waits for a browser or a server begins early."""
 APART = "docs/test_pages.py"

@@ -20,6 +20,7 @@ from thoroughness import THOROUGH
 
 HAND_WRITTEN = {"README.md", "area.toml", "make_demo_area.py"}
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+MADE_AGAIN = pytest.mark.skipif(not THOROUGH, reason="made again in the thorough set alone")
 
 
 @pytest.fixture(scope="module")
@@ -33,11 +34,13 @@ def remade(tmp_path_factory):
     return folder
 
 
+@MADE_AGAIN
 def test_the_script_makes_every_file_and_no_other(remade):
     shipped = {path.name for path in AREA.iterdir() if path.is_file()} - HAND_WRITTEN
     assert {path.name for path in remade.iterdir()} == shipped
 
 
+@MADE_AGAIN
 def test_text_files_are_made_again_from_the_seed(remade):
     """Word for word, numbers to one in the last place: sines differ by a bit between processors."""
     for path in remade.iterdir():
@@ -52,6 +55,7 @@ def test_text_files_are_made_again_from_the_seed(remade):
             assert abs(float(one) - float(two)) < 1.5 * 10**-places, path.name
 
 
+@MADE_AGAIN
 def test_the_grid_is_made_again_from_the_seed(remade, grid):
     with rasterio.open(remade / "sound.tif") as file:
         again = file.read(1)
@@ -67,6 +71,7 @@ def test_the_script_uses_nothing_of_the_toolkit():
     assert roots <= set(sys.stdlib_module_names) | {"numpy", "scipy", "rasterio", "making"}
 
 
+@MADE_AGAIN
 def test_the_chart_is_made_again_from_the_seed(remade):
     """Positions may differ in the last of seven decimals; their count and all words may not."""
     for layer in ("DEPCNT", "WRECKS", "UWTROC", "CBLSUB", "RESARE", "SOUNDG"):

@@ -10,10 +10,10 @@ from dataclasses import replace
 import pytest
 from coarse_demo import coarse_demo
 
-from layers.jobs import plan, scout, trip
+from layers.jobs import scout, trip
 from layers.jobs.parts.area_ground import area_ground
 from layers.jobs.parts.settings import area_of
-from layers.jobs.requests import PlanRequest, ScoutRequest, TripRequest
+from layers.jobs.requests import ScoutRequest, TripRequest
 
 DEMO = coarse_demo(4)
 
@@ -45,10 +45,8 @@ def test_one_job_after_another_answers_as_each_alone(water, tmp_path):
     of = {"area": water, "log": tmp_path / "book.gpkg"}
     tracks = {"tracks": (water.with_name("trip_2a.gpx"),)}
     fish = {"catches": (water.with_name("catches.csv"),)}
-    day = {"date": "2031-06-14", "begin": "9:00", "end": "9:30", "wind": ("SW 8 kn",)}
     jobs = [
         lambda out: trip.run(TripRequest(**of, **tracks, **fish, out=out)),
-        lambda out: plan.run(PlanRequest(**of, **day, out=out)),
         lambda out: scout.run(ScoutRequest(area=water, out=out)),
     ]
 

@@ -6,6 +6,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+from thoroughness import THOROUGH
 
 from layers.jobs import run
 from layers.jobs.requests import ScoutRequest
@@ -70,6 +71,7 @@ def test_the_answer_for_machines_has_it_too(scouted):
     assert len(answer["changes"]) == len(scouted.scouted.changes.patches)
 
 
+@pytest.mark.skipif(not THOROUGH, reason="a second form: in the thorough set")
 def test_by_chunks_it_is_compared_as_well(files, scouted, tmp_path, monkeypatch):
     monkeypatch.setattr("layers.jobs.scout.write_scout", lambda *_: {})
     grid, against = (str(files / "newer.tif"),), files / "older.tif"

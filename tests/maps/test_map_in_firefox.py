@@ -18,6 +18,7 @@ import pytest
 import xarray as xr
 from map_content import content_of
 from pyproj import Transformer
+from thoroughness import THOROUGH
 
 from layers.desk.serving import stop_desk
 from layers.maps import water_of_day, write_map
@@ -98,6 +99,7 @@ def desk(tmp_path: Path) -> Iterator[str]:
         assert process.wait(600) == 0
 
 
+@pytest.mark.skipif(not THOROUGH, reason="a second browser: in the thorough set")
 def test_every_page_of_the_desk_opens_in_firefox(firefox: Any, desk: str) -> None:
     """A page is ready when its code has run."""
     firefox.navigate(desk)

@@ -82,6 +82,7 @@ def assert_same(one, other):
     np.testing.assert_array_equal(one.overview.values, other.overview.values)
 
 
+@pytest.mark.skipif(not THOROUGH, reason="a kill: in the thorough set")
 def test_a_killed_run_goes_on_from_its_finished_chunks(file, straight, tmp_path, monkeypatch):
     folder = tmp_path / "unfinished"
     process = subprocess.Popen([sys.executable, "-c", ALONE, str(file), str(folder), "1"])
@@ -125,11 +126,20 @@ def test_results_of_another_grid_or_other_options_are_not_taken(file, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["of the user.txt"]
 
 
-def test_a_damaged_result_is_worked_out_again(file, straight, tmp_path):
+def test_a_run_goes_on_from_finished_chunks_and_works_out_damaged_ones_again(
+    file, straight, tmp_path, monkeypatch
+):
     first = scouted(file, tmp_path)
     chunks = sorted(tmp_path.glob("chunk-*.npz"))
     chunks[4].write_bytes(chunks[4].read_bytes()[:500])
+    chunks[0].unlink()
+    there = {path: path.stat().st_mtime_ns for path in chunks[1:4] + chunks[5:]}
+    done = []
+    worked = running.worked
+    monkeypatch.setattr(running, "worked", lambda *given: done.append(given[2]) or worked(*given))
     assert_same(scouted(file, tmp_path), straight)
+    assert len(done) == 2
+    assert {path: path.stat().st_mtime_ns for path in there} == there
     first.store.remove()
     assert not tmp_path.exists()
 
@@ -202,7 +212,7 @@ def test_memory_does_not_grow_with_the_grid():
     """Nine times the cells; the whole as float32 alone would be 16 MB more, worked on 160 MB."""
     code = f"""
 import resource, sys, tempfile
-sys.path.insert(0, {str(Path(__file__).parent)!r})
+sys.path[:0] = {[str(folder) for folder in Path(__file__).parents[:2]]!r}
 from test_runs_in_chunks import Endless, WANTED
 from seabed.structure import find_bottom
 from pathlib import Path
