@@ -11,7 +11,7 @@ import pytest
 from coarse_demo import coarse_demo
 
 from layers.jobs import scout, trip
-from layers.jobs.parts.area_ground import area_ground
+from layers.jobs.parts.area_ground import area_ground, stamp_of
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import ScoutRequest, TripRequest
 
@@ -38,6 +38,18 @@ def test_another_grid_chart_or_band_is_another_ground(water):
         os.utime(file, ns=(1, 1))
         assert area_ground(area) is not again
         again = area_ground(area)
+    area.charts.files[0].with_suffix(".001").touch()
+    assert area_ground(area) is not again
+
+
+def test_a_sheet_of_a_workbook_has_the_state_of_the_workbook(tmp_path):
+    book = tmp_path / "depths.xlsx"
+    book.write_bytes(b"one")
+    before = stamp_of(f"{book}#June")
+    book.write_bytes(b"other")
+    assert stamp_of(f"{book}#June") != before == (str(book), before[1])
+    for given in (None, "https://example.org/grid.tif", tmp_path / "no" / "grid.tif"):
+        assert stamp_of(given) == given
 
 
 def test_one_job_after_another_answers_as_each_alone(water, tmp_path):

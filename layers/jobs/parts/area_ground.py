@@ -5,8 +5,8 @@ A process that does one job after another, as the desk's does, reads and searche
 
 from __future__ import annotations
 
+import os
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
@@ -23,6 +23,7 @@ from layers.jobs.parts.structure import (
 from layers.jobs.progress import Step
 from seabed.loaders import Surface
 from seabed.structure import Bottom, find_bottom
+from seabed.tables.spreadsheets import split_sheet
 
 
 class AreaGround:
@@ -86,9 +87,15 @@ def bottom_of(area: Area, step: Step) -> tuple[Structure | None, gpd.GeoDataFram
 
 
 def stamp_of(path: Any) -> Any:
-    """Tell one state of a file from another."""
+    """Tell one state of a file and of those beside it, as a chart's updates, from another.
+
+    None, words and addresses of the network stand for themselves.
+    """
     try:
-        state = Path(path).stat()
+        file = split_sheet(path)[0]
+        with os.scandir(file.parent) as folder:
+            found = [one for one in folder if one.name.startswith(f"{file.stem}.")]
+        states = [(one.name, one.stat()) for one in sorted(found, key=lambda one: one.name)]
     except (OSError, TypeError):
         return path
-    return str(path), state.st_mtime_ns, state.st_size, state.st_ino
+    return str(file), [(name, of.st_mtime_ns, of.st_size, of.st_ino) for name, of in states]

@@ -79,7 +79,9 @@ class KnownGround:
         path = area.logbook.file
         if path is None or not (required or path.exists()):
             return None
-        key = (area, [stamp_of(one) for one in (path, area.water.heights, area.water.currents)])
+        water = area.water
+        files = path, water.heights, water.currents, water.station_currents
+        key = (area, [stamp_of(one) for one in files])
         if not self._scores or self._scores[0][0] != key:
             book = Logbook(path)
             catches, scores = book.catches(), None
