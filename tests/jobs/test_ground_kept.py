@@ -10,10 +10,13 @@ from dataclasses import replace
 import pytest
 from coarse_demo import coarse_demo
 
+from layers.area import LogbookFile
 from layers.jobs import scout, trip
 from layers.jobs.parts.area_ground import area_ground, stamp_of
 from layers.jobs.parts.settings import area_of
+from layers.jobs.plan._known_ground import ground_of
 from layers.jobs.requests import ScoutRequest, TripRequest
+from seabed.errors import LogbookError
 
 DEMO = coarse_demo(4)
 
@@ -76,3 +79,12 @@ def test_one_job_after_another_answers_as_each_alone(water, tmp_path):
     alone, kept = told("alone", grounds=False), told("kept", grounds=True)
     assert len(alone) > 10
     assert alone == kept
+
+
+def test_a_logbook_left_empty_by_a_kill_is_none_to_a_plan(water, tmp_path):
+    book = tmp_path / "book.gpkg"
+    book.touch()
+    area = replace(area_of(ScoutRequest(area=water)), logbook=LogbookFile(book))
+    assert ground_of(area).scores(area) is None
+    with pytest.raises(LogbookError, match="the logbook is empty"):
+        ground_of(area).scores(area, required=True)

@@ -75,9 +75,9 @@ class KnownGround:
         return self._searched[2].result()
 
     def scores(self, area: Area, *, required: bool = False) -> Scores | None:
-        """Score an area's logbook; None without drifts, or without a file unless `required`."""
+        """Score an area's logbook; None without drifts, or with nothing in it unless `required`."""
         path = area.logbook.file
-        if path is None or not (required or path.exists()):
+        if path is None or (Logbook(path).is_new and not required):
             return None
         water = area.water
         files = path, water.heights, water.currents, water.station_currents
