@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 from coarse_demo import coarse_demo
 
-from layers.area import LogbookFile
+from layers.area._fishing import LogbookFile
 from layers.jobs import scout, trip
 from layers.jobs.parts.area_ground import area_ground, stamp_of
 from layers.jobs.parts.settings import area_of
