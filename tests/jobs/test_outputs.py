@@ -5,13 +5,15 @@ from __future__ import annotations
 import os
 import shutil
 from pathlib import Path
+from threading import Timer
 
 import pytest
 from coarse_demo import coarse_demo
 
 from layers.cli.main import main
-from layers.jobs.parts.outputs import keep_apart, same_file
+from layers.jobs.parts.outputs import keep_apart, keep_others, same_file
 from seabed.errors import OutputError
+from seabed.files import UNFINISHED, note_result
 
 DEMO = coarse_demo(4)
 TRIP = ("trip", "trip_2a.gpx", "--timezone", "Etc/GMT+2", "--out", ".")
@@ -25,6 +27,21 @@ def folder(tmp_path, monkeypatch) -> Path:
             shutil.copyfile(source, tmp_path / source.name)
     monkeypatch.chdir(tmp_path)
     return tmp_path
+
+
+def test_a_result_of_a_run_that_has_yet_to_list_it_is_waited_for(tmp_path):
+    """Of two runs at once, one looks between the other's result and its place on the list."""
+    result = tmp_path / "drifts.csv"
+    result.write_text("a,b\n1,2\n")
+    (tmp_path / f"{UNFINISHED}1").mkdir()
+    lister = Timer(0.1, note_result, (result,))
+    lister.start()
+    keep_others([result])
+    lister.join()
+    other = tmp_path / "other.csv"
+    other.write_text("the user's\n")
+    with pytest.raises(OutputError, match="not a result of an earlier run"):
+        keep_others([other])
 
 
 def contents(folder: Path) -> dict[str, bytes]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -13,7 +14,7 @@ from typing import Final
 from layers.area import Area, load_area
 from layers.jobs.options import Request
 from seabed.errors import OutputError
-from seabed.files import is_result, plain_file
+from seabed.files import UNFINISHED, is_result, plain_file
 
 _CONSENT: Final[ContextVar[bool]] = ContextVar("consent", default=False)
 
@@ -38,12 +39,24 @@ def keep_others(outputs: Iterable[Path]) -> None:
         _check_folder(folder)
     for output in outputs:
         plain_file(output)
-        if os.path.lexists(output) and not (_CONSENT.get() or is_result(output)):
+        if os.path.lexists(output) and not (_CONSENT.get() or _made_by_a_run(output)):
             raise OutputError(
                 "exists already, and is not a result of an earlier run, or has changed since",
                 file=output,
                 do="Choose another place with {out}, or say {replace}; nothing was changed.",
             )
+
+
+def _made_by_a_run(output: Path) -> bool:
+    """Whether a run made a file; one that is still writing beside it lists it a moment later."""
+    for _ in range(20):
+        writing = any(output.parent.glob(f"{UNFINISHED}*"))
+        if is_result(output):
+            return True
+        if not writing:
+            return False
+        time.sleep(0.05)
+    return False
 
 
 def _check_folder(folder: Path) -> None:
