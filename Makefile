@@ -20,7 +20,8 @@ demo: $(VENV)/.ready
 # What does not wait for one another is done side by side, on two processors.
 test:
 	$(MAKE) --jobs 2 $(VENV)/.ready browser
-	$(MAKE) --jobs 2 BEFORE_PAGES=$(VENV)/.compiled $(VENV)/.compiled types lint scripts pages collected
+	$(MAKE) --jobs 2 $(VENV)/.compiled types lint scripts
+	$(MAKE) --jobs 2 pages collected
 	$(KEEPING) $(BIN)/python -m pytest --numprocesses 3 --dist loadfile
 
 # As `test`, with all there is to try: hours.
@@ -48,7 +49,7 @@ scripts: $(VENV)/.ready-scripts
 	PATH="$$PWD/$(BIN):$$PATH" $(VENV)/scripts/node_modules/.bin/eslint --config layers/maps/browser/eslint.config.js layers/maps/browser tests/maps/browser
 	$(BIN)/node --test tests/maps/browser/*.test.mjs
 
-pages: $(VENV)/.ready-test $(BEFORE_PAGES)
+pages: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build
 
 # Workers that find tests not compiled would each compile them, and what they import.

@@ -105,7 +105,7 @@ class Keys:
 
 
 def goes_round(keys):
-    """Tab round the page that is shown: past each control, in the order in which it lies there."""
+    """Tab round the page that is shown: past each control, in the order of the page."""
     page = keys.page
     keys.ready()
     expect(page.locator("[aria-busy=true]")).to_have_count(0)

@@ -159,3 +159,17 @@ def catches_in_utc(path):
             book.active.append([time, row[1], float(row[2]), *row[3:]])
     book.save(path)
     return path
+
+
+def shift_the_fish(page):
+    """Answer the question about a catch log that is two hours ahead."""
+    question = page.locator("#clock-question")
+    question.wait_for()
+    words = question.inner_text()
+    assert "12 of 13 fish are 2 h ahead of the track; 3 are on a drift now" in words
+    assert page.locator("#fish-table small").count() == 10  # on no drift
+    with page.expect_response(lambda answer: "/trips/sketch" in answer.url):
+        question.get_by_role("button", name="Shift the fish: their clock was off by 2 h").click()
+    question.wait_for(state="hidden")
+    assert page.locator("#fish-table small").count() == 1  # one was caught on a run
+    assert page.get_by_label("The catch log's clock was ahead by").input_value() == "2 h"

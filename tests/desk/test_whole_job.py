@@ -28,12 +28,15 @@ from page_steps import (
     plans,
     saved,
     send,
+    shift_the_fish,
     turn_by_finger,
 )  # fmt: skip
 from playwright.sync_api import expect
 from thoroughness import THOROUGH
 
-from layers.desk.waters import BOOK
+from layers.cli.main import main
+from layers.desk.tasks import tasks
+from layers.desk.waters import BOOK, Water
 from layers.logbook import Logbook
 
 pytestmark = pytest.mark.browser
@@ -273,16 +276,7 @@ def test_a_trip_is_logged_from_a_spreadsheet_with_a_wrong_zone(page, tmp_path):
     """The page asks, and says what would follow; then an end of a drift is dragged."""
     follow(page, "link", "Trips")
     send(page, DEMO / "trip_1.gpx", catches_in_utc(tmp_path / "log.xlsx"))
-    question = page.locator("#clock-question")
-    question.wait_for()
-    words = question.inner_text()
-    assert "12 of 13 fish are 2 h ahead of the track; 3 are on a drift now" in words
-    assert page.locator("#fish-table small").count() == 10  # on no drift
-    with page.expect_response(lambda answer: "/trips/sketch" in answer.url):
-        question.get_by_role("button", name="Shift the fish: their clock was off by 2 h").click()
-    question.wait_for(state="hidden")
-    assert page.locator("#fish-table small").count() == 1  # one was caught on a run
-    assert page.get_by_label("The catch log's clock was ahead by").input_value() == "2 h"
+    shift_the_fish(page)
 
     page.locator("#pieces-list .drift").nth(1).click()
     before = page.locator("#chosen").inner_text()
@@ -319,15 +313,7 @@ def test_the_season_is_ranked(page):
 
 
 def test_commands_make_the_same_files_of_the_same_input(page, root, tmp_path):
-    """Jobs that the desk did, asked of the command anew: nothing differs.
-
-    Two of them, in the thorough set all.  Of the trip the skipper moved an end and took a fish
-    away.
-    """
-    from layers.cli.main import main
-    from layers.desk.tasks import tasks
-    from layers.desk.waters import Water
-
+    """Two jobs of the desk, in the thorough set all, done by commands again: nothing differs."""
     water = Water((root / "North Sound").resolve())
     done = {task.job: task for task in reversed(tasks(water))}
     assert set(done) == {"scout", "marks", "plan", "trip", "season"}

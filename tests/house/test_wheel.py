@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import ast
 import os
-import re
 import shutil
 import subprocess
 import sys
@@ -15,9 +15,6 @@ import pytest
 from thoroughness import THOROUGH
 
 ROOT = Path(__file__).parents[2]
-IMPORT = re.compile(
-    r"^ *(?:from (\w+)[\w.]* import |import (\w+)[\w.]*(?: as \w+)?(?: +#.*)?$)", re.M
-)
 
 
 @pytest.fixture(scope="module")
@@ -92,7 +89,11 @@ def test_its_metadata_names_every_import(unpacked):
     for path in [*(unpacked / "seabed").rglob("*.py"), *(unpacked / "layers").rglob("*.py")]:
         if "demo_area" in path.parts:
             continue
-        imported |= {one or other for one, other in IMPORT.findall(path.read_text("utf-8"))}
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                imported |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and not node.level and node.module:
+                imported.add(node.module.split(".")[0])
     assert {"numpy", "numba", "typer", "fpdf", "openpyxl"} <= imported
     outside = imported - set(sys.stdlib_module_names) - {"seabed", "layers"}
     owners = packages_distributions()

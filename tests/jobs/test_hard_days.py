@@ -31,7 +31,7 @@ def day_of(tmp_path, **more):
 DAYS = {
     "opposing": {"wind": ("N 15 kn",)},
     "free": {"wind": ("N 8 kn",), "free": True},
-    "scrap": {"box": "-33.403,46.186,-33.398,46.190"},  # the ground is searched anew
+    "scrap": {"box": "-33.403,46.186,-33.398,46.190"},  # another ground
     "calm": {"wind": ("calm",)},
     "gale": {"wind": ("SW 25 kn",), "beyond_limits": True},
     "slack": {"begin": "6:15", "end": "8:15"},  # low water and slack

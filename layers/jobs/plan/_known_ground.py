@@ -77,13 +77,14 @@ class KnownGround:
     def scores(self, area: Area, *, required: bool = False) -> Scores | None:
         """Score an area's logbook; None without drifts, or with nothing in it unless `required`."""
         path = area.logbook.file
-        if path is None or (Logbook(path).is_new and not required):
+        if path is None:
             return None
-        water = area.water
+        book, water = Logbook(path), area.water
+        if book.is_new and not required:
+            return None
         files = path, water.heights, water.currents, water.station_currents
         key = (area, [stamp_of(one) for one in files])
         if not self._scores or self._scores[0][0] != key:
-            book = Logbook(path)
             catches, scores = book.catches(), None
             drifts, samples = read_drifts(book, catches)
             if len(drifts):

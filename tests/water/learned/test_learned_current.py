@@ -40,7 +40,7 @@ def angle_between(one: np.ndarray, other: np.ndarray) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def seasons() -> list[tuple[Season, LearnedCurrent]]:
-    worlds = [season(seed) for seed in (range(5) if THOROUGH else (3, 5))]
+    worlds = [season(seed) for seed in (range(5) if THOROUGH else (2, 3, 4))]
     return [(world, learned_from(world)) for world in worlds]
 
 
@@ -95,7 +95,7 @@ def test_wild_drifts_do_not_turn_it(seasons: list[tuple[Season, LearnedCurrent]]
 
     Without them it moves by 0.2 to 0.3 kn.
     """
-    world, before = seasons[0]
+    world, before = seasons[-3]
     motions = drift_motions(world.fixes, world.drifts, world.wind)
     wild = motions["drift_id"].isin(motions["drift_id"].unique()[5::11][:6])
     spoilt = motions.assign(east_mps=motions["east_mps"].mask(wild, 3.0))
