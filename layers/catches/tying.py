@@ -8,6 +8,7 @@ share it by the chance that the bite was in each.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import product
 from math import factorial
 from typing import Any, Final
@@ -21,6 +22,7 @@ from layers.catches.reading import CATCHES
 from layers.tracks import DRIFTS, FIXES
 from layers.tracks.motion import seconds_of
 from layers.water.times import as_utc
+from seabed.array_types import Times
 from seabed.geodesy import local_metres
 from seabed.schema import Table, documented
 
@@ -99,21 +101,24 @@ def tie(
     tied = catches.copy()
     tied["time"] = tied["time"] - pd.to_timedelta(clock_offset_s, unit="s")
     tied = _placed(tied, fixes)
-    ids = drifts["drift_id"].astype(str).to_numpy()
-    owners, sure = _by_time(tied["time"], catches, drifts, after_s)
+    spans = _Spans.of(drifts)
+    moment = as_utc(tied["time"])
+    given = catches[["longitude", "latitude"]].to_numpy(float)
+    owners, sure = _by_time(moment, catches, spans, after_s)
     by = np.where(owners[:, 0] >= 0, "time", "").astype(object)
     why = np.full(len(tied), "", dtype=object)
     for i in np.flatnonzero(owners[:, 0] < 0):
-        owners[i], sure[i] = _by_place(tied.iloc[i], catches.iloc[i], drifts, near_m)
+        owners[i], sure[i] = _by_place(moment[i], given[i], spans, near_m)
         first = int(owners[i, 0])
         if first < 0:
-            why[i] = _reason(tied["time"].iloc[i], drifts)
+            why[i] = _reason(moment[i], spans)
             continue
         by[i] = "place"
-        if pd.isna(tied["time"].iloc[i]):
-            moment = _time_at(tied.iloc[i], drifts.iloc[first], fixes)
-            tied.iloc[i, tied.columns.get_loc("time")] = moment
-    named = np.append(ids, "").astype(object)[owners]  # the last is -1's
+        if np.isnat(moment[i]):
+            tied.iloc[i, tied.columns.get_loc("time")] = _time_at(
+                given[i], drifts.iloc[first], fixes
+            )
+    named = np.append(spans.ids, "").astype(object)[owners]  # the last is -1's
     return tied.assign(
         drift_id=named[:, 0], or_drift_id=named[:, 1], sure=sure, tied_by=by, why=why
     )
@@ -132,16 +137,31 @@ def _nanoseconds(times: Any) -> NDArray[np.int64]:
     return as_utc(times).astype(np.int64)
 
 
+@dataclass(frozen=True, slots=True)
+class _Spans:
+    """Drifts as arrays."""
+
+    ids: NDArray[np.str_]
+    start: Times
+    end: Times
+    lines: NDArray[np.object_]
+
+    @classmethod
+    def of(cls, drifts: gpd.GeoDataFrame) -> _Spans:
+        ids = drifts["drift_id"].astype(str).to_numpy()
+        lines = drifts.geometry.to_numpy()
+        return cls(ids, as_utc(drifts["start"]), as_utc(drifts["end"]), lines)
+
+
 def _by_time(
-    times: pd.Series, catches: gpd.GeoDataFrame, drifts: gpd.GeoDataFrame, after_s: float
+    times: Times, catches: gpd.GeoDataFrame, drifts: _Spans, after_s: float
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Rows of the likeliest drift of each time and of the next, -1 for none; and how likely."""
     owners, sure = np.full((len(times), 2), -1), np.full(len(times), np.nan)
-    if not len(drifts) or not len(times):
+    if not len(drifts.ids) or not len(times):
         return owners, sure
-    start, end = (_nanoseconds(drifts[name]) / 1e9 for name in ("start", "end"))
-    moment = _nanoseconds(times) / 1e9
-    owners[:, 0] = np.where(times.notna().to_numpy(), drift_at(moment, start, end, after_s), -1)
+    start, end, moment = (one.astype(np.int64) / 1e9 for one in (drifts.start, drifts.end, times))
+    owners[:, 0] = np.where(np.isnat(times), -1, drift_at(moment, start, end, after_s))
     timed = np.flatnonzero(owners[:, 0] >= 0)
     files = catches.groupby("file")["time"]
     rounded = catches["file"].map({file: rounding_s(own) for file, own in files}).to_numpy(float)
@@ -209,21 +229,16 @@ def drift_at(
 
 
 def _by_place(
-    row: Any, given: Any, drifts: gpd.GeoDataFrame, near_m: float
+    time: np.datetime64, place: NDArray[np.float64], drifts: _Spans, near_m: float
 ) -> tuple[NDArray[np.int64], float]:
     """Rows of the drifts of that day nearest to the position that the log gave, as `_by_time`."""
     none = np.array([-1, -1])
-    if not (np.isfinite(given["longitude"]) and np.isfinite(given["latitude"])) or not len(drifts):
+    if not np.isfinite(place).all() or not len(drifts.ids):
         return none, float("nan")
-    day = pd.Timedelta(hours=12)
-    within = (drifts["start"] - day <= row["time"]) & (drifts["end"] + day >= row["time"])
-    same = np.flatnonzero(within | pd.isna(row["time"]))[::-1]
-    away = np.array(
-        [
-            _metres_to_line(given["longitude"], given["latitude"], *_places_of(drifts, at))
-            for at in same
-        ]
-    )
+    day = np.timedelta64(12, "h")
+    within = (drifts.start - day <= time) & (drifts.end + day >= time)
+    same = np.flatnonzero(within | np.isnat(time))[::-1]
+    away = np.array([_metres_to_line(place, line) for line in drifts.lines[same]])
     same, away = same[away <= near_m], away[away <= near_m]
     if not len(same):
         return none, float("nan")
@@ -232,29 +247,20 @@ def _by_place(
     return owners[0], float(sure[0])
 
 
-def _places_of(drifts: gpd.GeoDataFrame, at: int) -> tuple[Any, Any]:
-    """Longitudes and latitudes along a drift."""
-    longitude, latitude = np.asarray(drifts.geometry.iloc[at].coords)[:, :2].T
-    return longitude, latitude
-
-
-def _time_at(fish: Any, drift: Any, fixes: pd.DataFrame) -> pd.Timestamp:
+def _time_at(place: NDArray[np.float64], drift: Any, fixes: pd.DataFrame) -> pd.Timestamp:
     """Give the time of the fix of a drift that is nearest to a fish's place."""
     on = fixes[(fixes["time"] >= drift["start"]) & (fixes["time"] <= drift["end"])]
     if not len(on):
         return drift["start"]
-    away = np.hypot(
-        *local_metres(
-            on["longitude"].to_numpy(), on["latitude"].to_numpy(),
-            centre=(fish["longitude"], fish["latitude"]),
-        )
-    )  # fmt: skip
+    here = local_metres(on["longitude"].to_numpy(), on["latitude"].to_numpy(), centre=tuple(place))
+    away = np.hypot(*here)
     return on["time"].iloc[int(away.argmin())]
 
 
-def _metres_to_line(longitude: float, latitude: float, lon: Any, lat: Any) -> float:
-    """Least distance to a line, on a plane tangent at the point."""
-    x, y = local_metres(lon, lat, centre=(longitude, latitude))
+def _metres_to_line(place: NDArray[np.float64], line: Any) -> float:
+    """Least distance to a line, on a plane tangent at the place."""
+    lon, lat = np.asarray(line.coords)[:, :2].T
+    x, y = local_metres(lon, lat, centre=tuple(place))
     dx, dy = np.diff(x), np.diff(y)
     length = np.maximum(dx**2 + dy**2, 1e-12)
     along = np.clip(-(x[:-1] * dx + y[:-1] * dy) / length, 0, 1)
@@ -282,19 +288,16 @@ def _placed(catches: gpd.GeoDataFrame, fixes: pd.DataFrame) -> gpd.GeoDataFrame:
     return catches.set_crs("EPSG:4326", allow_override=True)
 
 
-def _reason(time: pd.Timestamp, drifts: gpd.GeoDataFrame) -> str:
-    if not len(drifts):
+def _reason(time: np.datetime64, drifts: _Spans) -> str:
+    if not len(drifts.ids):
         return "there are no drifts"
-    if pd.isna(time):
+    if np.isnat(time):
         return "it has no time, and no drift passes near its place"
-    gap = np.minimum(
-        np.abs((drifts["start"] - time).dt.total_seconds()),
-        np.abs((drifts["end"] - time).dt.total_seconds()),
-    )
+    gap = np.minimum(np.abs(drifts.start - time), np.abs(drifts.end - time))
     nearest = int(np.argmin(gap))
-    minutes = gap.iloc[nearest] / 60
+    minutes = gap[nearest] / np.timedelta64(1, "m")
     apart = f"{minutes:.0f} min" if minutes < 600 else f"{minutes / 1440:.0f} days"
-    return f"no drift at its time; the nearest, {drifts['drift_id'].iloc[nearest]}, is {apart} away"
+    return f"no drift at its time; the nearest, {drifts.ids[nearest]}, is {apart} away"
 
 
 LEAST_TIMES: Final = 5
