@@ -21,6 +21,7 @@ from layers.desk.sketches import sketch
 from layers.desk.tasks import Task, plain_request, request_from
 from layers.desk.texts import as_typed, error_words, hint
 from layers.desk.waters import Water
+from layers.jobs.check import check_file
 from seabed.errors import SeabedError
 
 DEMO = Path(__file__).parents[2] / "demo_area"
@@ -209,6 +210,29 @@ def test_a_file_is_offered_for_what_it_fits_alone(tmp_path):
     assert [one["fits"] for one in looked] == [
         ["water_heights"], ["water_currents"], [], [], ["grid_files"], [],
     ]  # fmt: skip
+
+
+def test_a_file_is_checked_once_until_it_or_what_it_is_read_with_changes(tmp_path, monkeypatch):
+    file, area = tmp_path / "catches.csv", tmp_path / "area.toml"
+    file.write_text("time,species\n2031-06-14 08:00,ling\n")
+    checked = []
+    monkeypatch.setattr(
+        "layers.desk.looks.check_file", lambda *given: checked.append(given) or check_file(*given)
+    )
+
+    def facts():
+        (shown,) = kinds([str(file)], str(area))
+        return shown["facts"]
+
+    assert facts() == facts()
+    assert len(checked) == 1
+    file.write_text(file.read_text() + "2031-06-14 09:00,ling\n")
+    assert facts()["fish"].startswith("2,")
+    area.write_text('[area]\ntimezone = "Etc/GMT+2"\n')
+    assert facts()["time span"].endswith("(Etc/GMT+2)")
+    file.with_suffix(".prj").write_text("")  # of a grid, it gives the coordinate system
+    assert facts()
+    assert len(checked) == 4
 
 
 def test_a_preview_says_that_drifts_cannot_check_the_clock(tmp_path, monkeypatch):
