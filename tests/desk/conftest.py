@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import urljoin
 
 import pytest
 from coarse_demo import coarse_demo
@@ -40,14 +41,17 @@ def address(root: Path) -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
-    """``open_desk(width, height)``: a page on the desk; console messages and faults fail it."""
+    """``open_desk(width, height, path)``: a page on the desk; console messages and faults fail it.
+
+    Without a path the front page is opened, for which each water's worker reads its grid and tide.
+    """
     from playwright.sync_api import expect
 
     expect.set_options(timeout=600_000)  # a busy machine is no fault
     faults: list[str] = []
     contexts = []
 
-    def opened(width: int = 1152, height: int = 720) -> Any:
+    def opened(width: int = 1152, height: int = 720, path: str = "") -> Any:
         phone = width < 800
         context = browser.new_context(
             viewport={"width": width, "height": height}, has_touch=phone, is_mobile=phone,
@@ -59,7 +63,9 @@ def open_desk(browser: Any, address: str) -> Iterator[Callable[..., Any]]:
         page.on("console", lambda m: faults.append(f"console {m.type}: {m.text} {m.location}"))
         page.on("pageerror", lambda error: faults.append(f"error: {error}"))
         page.on("request", lambda asked: _stays_here(asked.url, faults))
-        page.goto(address)
+        if path:
+            context.request.get(address)  # its answer sets the cookie
+        page.goto(urljoin(address, path))
         return page
 
     yield opened

@@ -33,8 +33,7 @@ def water(root, address, demo):
 @pytest.fixture(scope="module")
 def opened(open_desk, water):
     def opened_at(width=1440):
-        page = open_desk(width, 900)
-        page.goto(page.url.split("/?")[0].rstrip("/") + "/w/sound/trips")
+        page = open_desk(width, 900, "/w/sound/trips")
         page.wait_for_selector("body[data-ready=yes]")
         for name in ("trip_1.gpx", "catches.csv"):
             page.get_by_label(name, exact=True).check()
