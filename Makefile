@@ -3,8 +3,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo_out
-# Python compiles of the packages what is used, when it is used.
-export PIP_NO_COMPILE := 1
+# Python compiles of the packages what is used, when it is used: pip would compile all, for as long as it unpacks.
+INSTALL := -m pip install --quiet --no-compile
 # and keeps it, whatever the shell says: each process would compile all of it again.
 unexport PYTHONDONTWRITEBYTECODE
 # Test workers keep the memory of freed arrays instead of returning it to the system (glibc only).
@@ -20,9 +20,8 @@ demo: $(VENV)/.ready
 # What does not wait for one another is done side by side, on two processors.
 test:
 	$(MAKE) --jobs 2 $(VENV)/.ready browser
-	$(MAKE) --jobs 2 $(VENV)/.compiled types lint scripts
-	$(MAKE) --jobs 2 pages collected
-	$(KEEPING) $(BIN)/python -m pytest --numprocesses 3 --dist loadfile
+	$(MAKE) --jobs 2 $(VENV)/.compiled types lint scripts pages collected
+	$(KEEPING) $(BIN)/python -m pytest --numprocesses 2 --dist loadfile
 
 # As `test`, with all there is to try: hours.
 test-all:
@@ -31,7 +30,7 @@ test-all:
 
 # Whether the tests notice small changes to the code, a room at a time.
 mutations: $(VENV)/.ready-test
-	$(BIN)/python -m pip install --quiet --group mutations
+	$(BIN)/python $(INSTALL) --group mutations
 	for room in terrain structure water scoring planning; do $(BIN)/python tests/mutations.py $$room || exit 1; done
 
 browser:
@@ -48,6 +47,9 @@ types: $(VENV)/.ready-test
 scripts: $(VENV)/.ready-scripts
 	PATH="$$PWD/$(BIN):$$PATH" $(VENV)/scripts/node_modules/.bin/eslint --config layers/maps/browser/eslint.config.js layers/maps/browser tests/maps/browser
 	$(BIN)/node --test tests/maps/browser/*.test.mjs
+
+# Its examples have inner loops, and the tests too.
+pages collected: $(VENV)/.compiled
 
 pages: $(VENV)/.ready-test
 	$(BIN)/sphinx-build -W -q docs docs/_build
@@ -69,12 +71,12 @@ bench: $(VENV)/.ready-bench
 
 $(VENV)/.ready: pyproject.toml
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --upgrade "pip>=25.1"
-	$(BIN)/python -m pip install --quiet --editable .
+	$(BIN)/python $(INSTALL) --upgrade "pip>=25.1"
+	$(BIN)/python $(INSTALL) --editable .
 	touch $@
 
 $(VENV)/.ready-test: $(VENV)/.ready
-	$(BIN)/python -m pip install --quiet --group dev
+	$(BIN)/python $(INSTALL) --group dev
 	touch $@
 
 $(VENV)/.ready-scripts: layers/maps/browser/package.json $(VENV)/.ready-test
@@ -84,7 +86,7 @@ $(VENV)/.ready-scripts: layers/maps/browser/package.json $(VENV)/.ready-test
 	touch $@
 
 $(VENV)/.ready-bench: $(VENV)/.ready-test
-	$(BIN)/python -m pip install --quiet --group bench
+	$(BIN)/python $(INSTALL) --group bench
 	touch $@
 
 clean:
