@@ -16,8 +16,10 @@ prints a list of ``[exit codes, standard error]``.  What is hard:
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import importlib
+import io
 import json
 import os
 import random
@@ -156,6 +158,14 @@ def load_compiled() -> None:
             loop.compile(signature)
 
 
+def load_options() -> None:
+    """Refuse a command: the library of options is loaded, which each fork would do for itself."""
+    from layers.cli.main import main
+
+    with contextlib.redirect_stderr(io.StringIO()), contextlib.suppress(SystemExit):
+        main(["season", "--log", "no.gpkg"])
+
+
 def main() -> None:
     """Run them all."""
     from layers.cli.app import COMMANDS
@@ -164,6 +174,7 @@ def main() -> None:
     for slow in (*(f"layers.jobs.{name}" for name in COMMANDS), *LATE):
         importlib.import_module(slow)
     load_compiled()
+    load_options()
     print(json.dumps([run(job) for job in json.loads(Path(sys.argv[1]).read_text("utf-8"))]))
 
 
