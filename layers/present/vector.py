@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final, Protocol, TypeAlias
 
@@ -17,6 +19,9 @@ from seabed.schema import for_files
 
 ABOUT: Final = f"{CAUTIONS} Made by {MAKER}."
 """What a layer says of itself."""
+
+_SYNC: Final = "OGR_SQLITE_SYNCHRONOUS"
+"""The library's setting of whether a database waits for the disk at each step."""
 
 
 class Several(Protocol):
@@ -54,7 +59,7 @@ def write_geopackage(path: str | Path, layers: Mapping[str, Tables]) -> None:
     """
     if not layers:
         raise OutputError("there is no layer to write", file=path)
-    with replacing(path) as partial:
+    with replacing(path) as partial, _synced_once(partial):
         for name, tables in layers.items():
             options: dict[str, Any] = {"DESCRIPTION": ABOUT, "SPATIAL_INDEX": "YES"}
             for table in _parts(tables):
@@ -91,6 +96,19 @@ def write_geojson(path: str | Path, table: gpd.GeoDataFrame) -> None:
             driver="GeoJSON",
             layer_options={"RFC7946": "YES", "DESCRIPTION": ABOUT},
         )
+
+
+@contextmanager
+def _synced_once(path: Path) -> Iterator[None]:
+    """Wait for the disk once, when a database is whole, and not at each of its steps."""
+    before = pyogrio.get_gdal_config_option(_SYNC)
+    pyogrio.set_gdal_config_options({_SYNC: "OFF"})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({_SYNC: before})
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
 
 
 def _parts(tables: Tables) -> Iterator[gpd.GeoDataFrame]:

@@ -132,6 +132,21 @@ def test_a_failed_write_leaves_the_older_file(tmp_path):
     assert [item.name for item in tmp_path.iterdir()] == ["g.gpkg"]
 
 
+def test_other_databases_wait_for_the_disk_as_before(tmp_path):
+    """Of who uses the library in the same process; ours waits once, at its end."""
+    table = gpd.GeoDataFrame({"a": [1]}, geometry=[Point(0, 0)], crs="EPSG:4326")
+    setting = "OGR_SQLITE_SYNCHRONOUS"
+    (tmp_path / "folder.gpkg").mkdir()
+    for before in (None, "NORMAL"):
+        pyogrio.set_gdal_config_options({setting: before})
+        write_geopackage(tmp_path / "a.gpkg", {"a": table})
+        assert pyogrio.get_gdal_config_option(setting) == before
+        with pytest.raises(OutputError):
+            write_geopackage(tmp_path / "folder.gpkg", {"a": table})
+        assert pyogrio.get_gdal_config_option(setting) == before
+    pyogrio.set_gdal_config_options({setting: None})
+
+
 def test_geojson_is_degrees_with_cautions(tmp_path):
     path = tmp_path / "l.geojson"
     table = gpd.GeoDataFrame({"a": [1]}, geometry=[Point(500000, 0)], crs="EPSG:32631")
