@@ -25,7 +25,7 @@ from layers.desk.texts import error_words, plain_words
 from layers.jobs.parts.cutting import by_hand_on
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import TripRequest
-from layers.jobs.trip import clocks_of, correction_files, cut_trip, find_fish
+from layers.jobs.trip import clocks_of, correction_files, cut_trip, find_fish, read_fish
 from layers.tracks import drifts_of
 from layers.tracks.corrections import Correction, correct, corrections_of, parse_corrections
 from layers.tracks.motion import local_lines, noise_of, seconds_of, smoothing_s
@@ -58,7 +58,10 @@ def sketch(plain: dict[str, Any]) -> dict[str, Any]:
     drawn = _drawn(pieces, fixes, area)
     shown: dict[str, Any] = {"fish": [], "clock": None, "wrong": "", "keys": []}
     try:
-        caught = find_fish(trip, area, clocks_of(trip), drifts=drifts, fixes=fixes, by_hand=by_hand)
+        caught = find_fish(
+            trip, area, clocks_of(trip), drifts=drifts, fixes=fixes, by_hand=by_hand,
+            caught=_caught(json.dumps(plain), _changed(trip, *trip.catches)),
+        )  # fmt: skip
         shown["fish"] = _fish(caught.catches, fixes, area)
         unused += caught.unused
         notes = [*notes, *caught.notes]
@@ -143,8 +146,8 @@ def _what_cuts(plain: dict[str, Any]) -> str:
     return json.dumps({name: plain[name] for name in names if name in plain})
 
 
-def _changed(trip: TripRequest) -> tuple[int, ...]:
-    files = [*trip.tracks, trip.area] if trip.area else trip.tracks
+def _changed(trip: TripRequest, *others: Path) -> tuple[int, ...]:
+    files = [*trip.tracks, *others, *([trip.area] if trip.area else [])]
     return tuple(Path(file).stat().st_mtime_ns for file in files if Path(file).exists())
 
 
@@ -152,6 +155,12 @@ def _changed(trip: TripRequest) -> tuple[int, ...]:
 def _cut(request: str, changed: tuple[int, ...]) -> Any:
     """Cut tracks once, however often they are corrected; `changed` forgets what is old."""
     return cut_trip(*_read(json.loads(request)))
+
+
+@lru_cache(maxsize=2)
+def _caught(request: str, changed: tuple[int, ...]) -> gpd.GeoDataFrame:
+    """Read fish once, as `_cut`; a long track takes as long to search for marks as to correct."""
+    return read_fish(*_read(json.loads(request)))
 
 
 def _drawn(pieces: gpd.GeoDataFrame, fixes: pd.DataFrame, area: Area) -> dict[str, list[float]]:

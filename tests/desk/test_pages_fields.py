@@ -22,6 +22,7 @@ from layers.desk.tasks import Task, plain_request, request_from
 from layers.desk.texts import as_typed, error_words, hint
 from layers.desk.waters import Water
 from layers.jobs.check import check_file
+from layers.jobs.trip import read_fish
 from seabed.errors import SeabedError
 
 DEMO = Path(__file__).parents[2] / "demo_area"
@@ -233,6 +234,25 @@ def test_a_file_is_checked_once_until_it_or_what_it_is_read_with_changes(tmp_pat
     file.with_suffix(".prj").write_text("")  # of a grid, it gives the coordinate system
     assert facts()
     assert len(checked) == 4
+
+
+def test_the_editor_reads_fish_once_until_a_log_or_the_area_file_changes(tmp_path, monkeypatch):
+    for name in ("trip_1.gpx", "catches.csv", "area.toml"):
+        shutil.copy(DEMO / name, tmp_path)
+    track, log, area = (tmp_path / name for name in ("trip_1.gpx", "catches.csv", "area.toml"))
+    asked = {"tracks": [str(track)], "catches": [str(log)], "area": str(area)}
+    read = []
+    monkeypatch.setattr(
+        "layers.desk.sketches.read_fish", lambda *given: read.append(given) or read_fish(*given)
+    )
+    first = sketch(asked)["fish"]
+    assert sketch(asked)["fish"] == first
+    assert len(read) == 1
+    log.write_text(log.read_text() + "2031-06-07 08:30:00-02:00,ling,,,,\n")
+    assert len(sketch(asked)["fish"]) == len(first) + 1
+    area.write_text(area.read_text() + "\n")
+    sketch(asked)
+    assert len(read) == 3
 
 
 def test_a_preview_says_that_drifts_cannot_check_the_clock(tmp_path, monkeypatch):

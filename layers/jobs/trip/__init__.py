@@ -20,6 +20,7 @@ from layers.jobs.requests import TripRequest
 from layers.jobs.result import Result, records
 from layers.jobs.trip._catches import clocks_of as clocks_of
 from layers.jobs.trip._catches import find_fish as find_fish
+from layers.jobs.trip._catches import read_fish as read_fish
 from layers.jobs.trip._outings import (
     TRIP_STEPS,
     log_trips,

@@ -65,6 +65,16 @@ def clocks_of(request: TripRequest) -> Clocks:
     return Clocks(log_s, photo_s, clock_offset_s(request.track_clock, key="track_clock"))
 
 
+def read_fish(request: TripRequest, area: Area) -> gpd.GeoDataFrame:
+    """Read the fish of logs, and those marked on the way."""
+    every = [*request.catches, *_with_waypoints(request.tracks, request.catches)]
+    return read_catches(
+        every, timezone=area.timezone, default_unit=area.units.fish,
+        table_unit=area.catches.length_unit, salvage=request.salvage, date_order=area.date_order,
+        columns=area.catches.columns,
+    )  # fmt: skip
+
+
 def find_fish(
     request: TripRequest,
     area: Area,
@@ -73,15 +83,15 @@ def find_fish(
     drifts: gpd.GeoDataFrame,
     fixes: pd.DataFrame,
     by_hand: Sequence[Correction] = (),
+    caught: gpd.GeoDataFrame | None = None,
 ) -> FishFound:
-    """Read logs, marks and photos; apply the rules; tie each fish to its drift."""
+    """Read logs, marks and photos; apply the rules; tie each fish to its drift.
+
+    caught: logs and marks from `read_fish`, if they are read already.
+    """
     tracks, photos = request.tracks, request.photos
-    every = [*request.catches, *_with_waypoints(tracks, request.catches)]
-    caught = read_catches(
-        every, timezone=area.timezone, default_unit=area.units.fish,
-        table_unit=area.catches.length_unit, salvage=request.salvage, date_order=area.date_order,
-        columns=area.catches.columns,
-    )  # fmt: skip
+    if caught is None:
+        caught = read_fish(request, area)
     away, clock, clock_note = _log_clocks(caught, tracks, area, clocks, drifts=drifts, fixes=fixes)
     without_zone = caught.attrs.get("without_zone", 0)
     shown: pd.DataFrame | None = None
