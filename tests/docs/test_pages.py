@@ -10,12 +10,20 @@ import pytest
 
 # its demo runs once, with the tests of what it leaves
 ELSEWHERE = {"start": "test_demo_run.py"}
+# their commands search the same ground, which one process does once
+ONE_GROUND = ("after_the_trip", "before_the_day", "in_winter", "troubleshooting")
 PAGES = [page for page in pages.pages() if page.stem not in ELSEWHERE]
+ONE_BY_ONE = [[page] for page in PAGES if page.stem not in ONE_GROUND]
 
 
-@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
-def test_a_page_shows_what_its_commands_print(page: Path, registry_file):
-    pages.check(page, registry_file)
+@pytest.mark.parametrize(
+    "several",
+    [[page for page in PAGES if page.stem in ONE_GROUND], *ONE_BY_ONE],
+    ids=lambda several: "-".join(page.stem for page in several),
+)
+def test_pages_show_what_their_commands_print(several: list[Path], registry_file):
+    for page in several:
+        pages.check(page, registry_file)
 
 
 def test_the_readme_runs(tmp_path, monkeypatch, capsys):
