@@ -128,8 +128,6 @@ def _parts(tables: Tables) -> Iterator[gpd.GeoDataFrame]:
 
 
 def _write(table: gpd.GeoDataFrame, path: Path, **options: Any) -> None:
-    # the disk is not waited for at each step: only a whole file gets its name
-    pyogrio.set_gdal_config_options({"OGR_SQLITE_SYNCHRONOUS": "OFF"})
     try:
         pyogrio.write_dataframe(_plain(table), path, geometry_type=_geometry_type(table), **options)
     except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError) as error:
