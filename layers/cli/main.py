@@ -16,11 +16,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # our own messages cover it; a thread that restores the filters could let it through
     warnings.filterwarnings("ignore", message="Dataset has no geotransform")
-    if arguments is None:
-        # xarray loads them, if they are installed, to ask of each array whether it is one of
-        # theirs: half a second, and none is but where a coast is scouted in chunks
-        for name in ("pint", "dask") if "scout" not in sys.argv else ("pint",):
-            sys.modules.setdefault(name, None)  # type: ignore[arg-type]
+    if arguments is None and "scout" not in sys.argv:
+        # xarray loads it, if it is installed, to ask of each array whether it is one of its own:
+        # half a second, and none is but where a coast is scouted in chunks
+        sys.modules.setdefault("dask", None)  # type: ignore[arg-type]
     try:
         from layers.cli.app import run
 

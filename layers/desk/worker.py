@@ -138,7 +138,6 @@ def _warm() -> None:
     """Load what jobs need while the user still reads."""
     from importlib import import_module
 
-    sys.modules.setdefault("pint", None)  # type: ignore[arg-type]  # as `layers.cli.main`
     gc.disable()  # what libraries load stays
     for name in _WARM:
         with suppress(ImportError):
