@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -268,3 +269,24 @@ def test_warnings_of_a_job_go_to_standard_error_and_name_options(monkeypatch, ca
 def test_completion_is_offered():
     completed = run(_SEABED_COMPLETE="complete_bash", COMP_WORDS="seabed sc", COMP_CWORD="1")
     assert completed.stdout.split() == ["scout"]
+
+
+STATION = {
+    "format": "seabed-layers station 1", "name": "Kettle Quay", "longitude": -33.41,
+    "latitude": 46.19,
+    "heights": {
+        "unit": "m", "phase": "Greenwich", "datum": "MLLW", "mean_level": 1.4,
+        "constituents": [{"name": "M2", "amplitude": 1.0, "phase": 90.0}],
+    },
+}  # fmt: skip
+
+
+def test_libraries_that_a_command_leaves_unloaded_are_not_needed_by_a_station(tmp_path):
+    """Only a process of its own leaves any out; most tests run commands in theirs."""
+    (tmp_path / "quay.json").write_text(json.dumps(STATION), encoding="utf-8")
+    day = ["tide", "--heights", "quay.json", "--date", "2031-06-14", "--timezone", "UTC"]
+    done = run(*day, cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    highs = re.findall(r"(\d\d):(\d\d)  high water", done.stdout)
+    first, second = (int(hour) * 60 + int(minute) for hour, minute in highs)
+    assert second - first == pytest.approx(12.4206 * 60, abs=1)  # the period of M2
