@@ -3,9 +3,9 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT ?= demo_out
-# Python compiles of the packages what is used, when it is used: pip would compile all, for as long as it unpacks.
+# pip would take as long to compile every package as to unpack it: Python compiles what is used.
 INSTALL := -m pip install --quiet --no-compile
-# and keeps it, whatever the shell says: each process would compile all of it again.
+# It keeps what it compiles, whatever the shell says: otherwise each process would compile it again.
 unexport PYTHONDONTWRITEBYTECODE
 # Test workers keep the memory of freed arrays instead of returning it to the system (glibc only).
 KEEPING := MALLOC_MMAP_THRESHOLD_=268435456 MALLOC_TRIM_THRESHOLD_=536870912
@@ -48,7 +48,7 @@ scripts: $(VENV)/.ready-scripts
 	PATH="$$PWD/$(BIN):$$PATH" $(VENV)/scripts/node_modules/.bin/eslint --config layers/maps/browser/eslint.config.js layers/maps/browser tests/maps/browser
 	$(BIN)/node --test tests/maps/browser/*.test.mjs
 
-# Its examples have inner loops, and the tests too.
+# The examples on the pages use the inner loops, and so do the tests.
 pages collected: $(VENV)/.compiled
 
 pages: $(VENV)/.ready-test

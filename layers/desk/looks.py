@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import glob
 import json
 import os
 from collections.abc import Callable, Iterator
@@ -20,6 +19,7 @@ from layers.desk.sketches import columns, put_right, sketch, take_back
 from layers.desk.texts import plain_words, text
 from layers.desk.typed_tables import faults, rows_of
 from layers.jobs.check import FITTING, Checked, check_file, file_fault, files_named
+from layers.jobs.parts.area_ground import stamp_of
 from layers.jobs.parts.structure import open_area_grid, open_area_surface
 from layers.jobs.requests import SeasonRequest, TideRequest
 from layers.jobs.result import json_text
@@ -30,8 +30,6 @@ from layers.water import leeway_of
 from seabed.errors import SeabedError, WaterError
 from seabed.files import replacing
 from seabed.units import convert
-
-_State = tuple[str | int, ...]
 
 _BINS: Final = 48
 _SMALL: Final = 360
@@ -158,7 +156,7 @@ def small_map(area_file: str, file: str) -> dict[str, Any]:
 
 def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
     """Say what files are taken for, and what is wrong with them, as `seabed check` does."""
-    checked = [_checked(file, area_file, _state_of(area_file), *_beside(file)) for file in files]
+    checked = [_checked(file, area_file, stamp_of(area_file), stamp_of(file)) for file in files]
     folder = f"{Path(area_file).parent}{os.sep}"
     return [
         {
@@ -178,30 +176,14 @@ def kinds(files: list[str], area_file: str) -> list[dict[str, Any]]:
 
 
 @lru_cache(maxsize=1000)
-def _checked(file: str, area_file: str, area_state: _State, *_states: _State) -> Checked:
-    """Check a file once, until its state, that of the area file or of what is beside it changes."""
-    return check_file(file, _area_of(area_file, area_state))
+def _checked(file: str, area_file: str, area_stamp: Any, _stamp: Any) -> Checked:
+    """Check a file once, until it, what is beside it or the area file changes."""
+    return check_file(file, _area_of(area_file, area_stamp))
 
 
 @lru_cache(maxsize=1)
-def _area_of(area_file: str, state: _State) -> Area:
-    return load_area(area_file) if state else default_area()
-
-
-def _beside(file: str) -> Iterator[_State]:
-    """Give the states of a file and of those that only end otherwise, as a grid's ``.prj``."""
-    path = Path(file)
-    for one in sorted(path.parent.glob(f"{glob.escape(path.stem)}.*")):
-        yield (one.name, *_state_of(one))
-
-
-def _state_of(file: str | Path) -> _State:
-    """Give when a file was changed, in ns, and its size; ``()`` for none."""
-    try:
-        status = os.stat(file)  # noqa: PTH116 (of text or path)
-    except OSError:
-        return ()
-    return (status.st_mtime_ns, status.st_size)
+def _area_of(area_file: str, _stamp: Any) -> Area:
+    return load_area(area_file) if Path(area_file).is_file() else default_area()
 
 
 def misfits(area_file: str, names: list[str]) -> dict[str, Any]:

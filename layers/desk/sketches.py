@@ -22,6 +22,7 @@ from layers.catches.headers import meanings_with
 from layers.catches.reading import TACKLE
 from layers.desk.tasks import request_from
 from layers.desk.texts import error_words, plain_words
+from layers.jobs.parts.area_ground import stamp_of
 from layers.jobs.parts.cutting import by_hand_on
 from layers.jobs.parts.settings import area_of
 from layers.jobs.requests import TripRequest
@@ -146,19 +147,18 @@ def _what_cuts(plain: dict[str, Any]) -> str:
     return json.dumps({name: plain[name] for name in names if name in plain})
 
 
-def _changed(trip: TripRequest, *others: Path) -> tuple[int, ...]:
-    files = [*trip.tracks, *others, *([trip.area] if trip.area else [])]
-    return tuple(Path(file).stat().st_mtime_ns for file in files if Path(file).exists())
+def _changed(trip: TripRequest, *others: Path) -> tuple[Any, ...]:
+    return tuple(stamp_of(file) for file in (*trip.tracks, *others, trip.area))
 
 
 @lru_cache(maxsize=2)
-def _cut(request: str, changed: tuple[int, ...]) -> Any:
+def _cut(request: str, changed: tuple[Any, ...]) -> Any:
     """Cut tracks once, however often they are corrected; `changed` forgets what is old."""
     return cut_trip(*_read(json.loads(request)))
 
 
 @lru_cache(maxsize=2)
-def _caught(request: str, changed: tuple[int, ...]) -> gpd.GeoDataFrame:
+def _caught(request: str, changed: tuple[Any, ...]) -> gpd.GeoDataFrame:
     """Read fish once, as `_cut`; a long track takes as long to search for marks as to correct."""
     return read_fish(*_read(json.loads(request)))
 

@@ -159,7 +159,7 @@ def load_compiled() -> None:
 
 
 def load_options() -> None:
-    """Refuse a command: the library of options is loaded, which each fork would do for itself."""
+    """Load the library of options, as a refused command does; each fork would load it again."""
     from layers.cli.main import main
 
     with contextlib.redirect_stderr(io.StringIO()), contextlib.suppress(SystemExit):

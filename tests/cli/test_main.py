@@ -282,7 +282,7 @@ STATION = {
 
 
 def test_libraries_that_a_command_leaves_unloaded_are_not_needed_by_a_station(tmp_path):
-    """Only a process of its own leaves any out; most tests run commands in theirs."""
+    """Only a command in its own process leaves any out; most tests run commands in theirs."""
     (tmp_path / "quay.json").write_text(json.dumps(STATION), encoding="utf-8")
     day = ["tide", "--heights", "quay.json", "--date", "2031-06-14", "--timezone", "UTC"]
     done = run(*day, cwd=tmp_path)

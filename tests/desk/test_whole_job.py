@@ -382,13 +382,11 @@ def test_tab_gets_round_the_page(page, keys, name):
 
 @pytest.mark.parametrize("at", range(len(LOOKS)), ids=[str(width) for width in LOOKS])
 def test_every_page_can_be_used_by_everybody(open_desk, page, at):
-    """No rule of axe-core is broken, in any light; nothing is wider than the screen.
-
-    In each light one page is tried, in the first the front page too, in the thorough set all.
-    """
+    """No rule of axe-core is broken, in any light; nothing is wider than the screen."""
     width, light = list(LOOKS.items())[at]
     water = page.url.rsplit("/", 1)[0]
     pages = [f"{water}/{name}" for name in PAGES] + [water.rsplit("/w/", 1)[0] + "/"]
+    # one page in each light, the front page in the first too
     first, *others = pages if THOROUGH else pages[at :: len(PAGES)]
     own = open_desk(width, 900, first)
     for address in (first, *others):

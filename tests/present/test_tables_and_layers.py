@@ -133,7 +133,7 @@ def test_a_failed_write_leaves_the_older_file(tmp_path):
 
 
 def test_other_databases_wait_for_the_disk_as_before(tmp_path):
-    """Of who uses the library in the same process; ours waits once, at its end."""
+    """The setting is put back for others in the same process, after a failure too."""
     table = gpd.GeoDataFrame({"a": [1]}, geometry=[Point(0, 0)], crs="EPSG:4326")
     setting = "OGR_SQLITE_SYNCHRONOUS"
     (tmp_path / "folder.gpkg").mkdir()

@@ -98,4 +98,4 @@ def stamp_of(path: Any) -> Any:
         states = [(one.name, one.stat()) for one in sorted(found, key=lambda one: one.name)]
     except (OSError, TypeError):
         return path
-    return str(file), [(name, of.st_mtime_ns, of.st_size, of.st_ino) for name, of in states]
+    return str(file), tuple((name, of.st_mtime_ns, of.st_size, of.st_ino) for name, of in states)
